@@ -1,0 +1,1 @@
+"""From aligned logs and footage to results, graphics and finished clips."""

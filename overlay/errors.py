@@ -1,0 +1,44 @@
+"""The branches of the error tree that grow from the `overlay` package.
+
+::
+
+    OverlayError
+    ├── SheetError        the trial sheet says something that cannot be used
+    ├── FaceplateError    a faceplate says something that cannot be drawn
+    ├── AnalysisError     a result that was asked for cannot be had from these logs
+    ├── RenderError       a clip that cannot be made
+    │   └── OutputError       a place that cannot be written to, or must not be
+    └── DisagreementError    the work was done, and what it found does not agree
+"""
+
+from __future__ import annotations
+
+from sync.errors import TrialReelError
+
+
+class OverlayError(TrialReelError):
+    """Something about sheets, results, graphics or clips."""
+
+
+class SheetError(OverlayError, ValueError):
+    """The trial sheet says something that cannot be used."""
+
+
+class FaceplateError(OverlayError, ValueError):
+    """A faceplate says something that cannot be drawn."""
+
+
+class AnalysisError(OverlayError, ValueError):
+    """A result that was asked for cannot be had from these logs."""
+
+
+class RenderError(OverlayError):
+    """A clip that cannot be made."""
+
+
+class OutputError(RenderError, OSError):
+    """A place that cannot be written to, or must not be."""
+
+
+class DisagreementError(OverlayError):
+    """The work was done, and what it found does not agree."""

@@ -1,0 +1,1 @@
+"""Logs and footage on one clock."""
