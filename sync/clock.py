@@ -11,10 +11,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import UTC as _UTC
 from datetime import datetime
-from typing import overload
+from typing import TYPE_CHECKING, overload
 
-import numpy as np
-from numpy.typing import NDArray
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
 UTC = "utc"
 """Name of the clock on which all others meet."""
@@ -36,6 +37,7 @@ class Span:
 
     @property
     def length_s(self) -> float:
+        """How long it is."""
         return self.stop_s - self.start_s
 
     def holds(self, t_s: float) -> bool:
@@ -84,7 +86,7 @@ class ClockMap:
         )
 
     def then(self, after: ClockMap) -> ClockMap:
-        """This map followed by another that starts on the clock where this one ends."""
+        """The map followed by another that starts on the clock where this one ends."""
         if self.to_clock != after.from_clock:
             raise ValueError(f"a map to {self.to_clock!r} cannot go on from {after.from_clock!r}")
         return ClockMap(

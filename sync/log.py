@@ -53,9 +53,7 @@ CHANNELS: Mapping[str, ChannelKind] = _kinds(
     ChannelKind(name="water_speed", quantity="speed", text="speed through water", low=0, high=100),
     ChannelKind(name="course", quantity="angle", text="course over ground", turns=True),
     ChannelKind(name="heading", quantity="angle", text="true heading", turns=True),
-    ChannelKind(
-        name="magnetic_heading", quantity="angle", text="magnetic heading", turns=True
-    ),
+    ChannelKind(name="magnetic_heading", quantity="angle", text="magnetic heading", turns=True),
     ChannelKind(name="latitude", quantity="degrees", text="latitude", low=-90, high=90),
     ChannelKind(name="longitude", quantity="degrees", text="longitude", low=-180, high=180),
     ChannelKind(name="altitude", quantity="length", text="altitude", low=-500, high=9000),
@@ -148,6 +146,7 @@ class Channel:
 
     @property
     def kind(self) -> ChannelKind:
+        """What a channel of its name measures."""
         return CHANNELS[self.name]
 
     @property

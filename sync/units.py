@@ -75,12 +75,8 @@ UNITS: tuple[Unit, ...] = (
         spellings=("imp gph", "impgal/h"),
     ),
     Unit(sign="rad", quantity="angle", pint_name="radian", spellings=("radians",)),
-    Unit(
-        sign="°", quantity="angle", pint_name="degree", spellings=("deg", "degree", "degrees")
-    ),
-    Unit(
-        sign="rad/s", quantity="turn_rate", pint_name="radian/second", spellings=("rad/sec",)
-    ),
+    Unit(sign="°", quantity="angle", pint_name="degree", spellings=("deg", "degree", "degrees")),
+    Unit(sign="rad/s", quantity="turn_rate", pint_name="radian/second", spellings=("rad/sec",)),
     Unit(
         sign="°/s",
         quantity="turn_rate",
@@ -106,9 +102,7 @@ UNITS: tuple[Unit, ...] = (
         pint_name="second",
         spellings=("sec", "secs", "second", "seconds"),
     ),
-    Unit(
-        sign="ms", quantity="time", pint_name="millisecond", spellings=("msec", "milliseconds")
-    ),
+    Unit(sign="ms", quantity="time", pint_name="millisecond", spellings=("msec", "milliseconds")),
     Unit(sign="min", quantity="time", pint_name="minute", spellings=("mins", "minute", "minutes")),
     Unit(sign="h", quantity="time", pint_name="hour", spellings=("hr", "hrs", "hour", "hours")),
     Unit(
@@ -159,9 +153,7 @@ UNITS: tuple[Unit, ...] = (
     Unit(sign="W", quantity="power", pint_name="watt"),
     Unit(sign="kW", quantity="power", pint_name="kilowatt"),
     Unit(sign="hp", quantity="power", pint_name="horsepower", spellings=("bhp", "shp")),
-    Unit(
-        sign="PS", quantity="power", pint_name="metric_horsepower", spellings=("metric hp", "cv")
-    ),
+    Unit(sign="PS", quantity="power", pint_name="metric_horsepower", spellings=("metric hp", "cv")),
     Unit(sign="K", quantity="temperature", pint_name="kelvin"),
     Unit(
         sign="°C",
@@ -224,7 +216,8 @@ def unit_of(text: str, quantity: str | None = None) -> Unit:
     unit = table.get(folded) or table.get(folded.lower())
     if unit is None:
         spellings = [s for s, u in table.items() if quantity in (None, u.quantity)]
-        near = difflib.get_close_matches(folded.lower(), spellings, n=1, cutoff=0.5)
+        near = [s for s in spellings if sorted(s) == sorted(folded.lower())]
+        near += difflib.get_close_matches(folded.lower(), spellings, n=1, cutoff=0.5)
         raise UnitError(
             f"{text!r} is not a unit{_of(quantity)} that trialreel knows",
             allowed=() if quantity is None else signs(quantity),

@@ -1,0 +1,1 @@
+"""From aligned channels to signals, runs and results."""

@@ -1,0 +1,124 @@
+"""Every definition with a choice in it: its name, the choices, what they say, and the source.
+
+The sheet may choose; results print what was used. Where no standard was found, the source
+says so.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+NO_SOURCE = "common practice, no published source"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Definition:
+    """One definition: `choices` maps the name of each choice to its text."""
+
+    name: str
+    title: str
+    default: str
+    choices: Mapping[str, str]
+    source: str
+
+
+def _table(*definitions: Definition) -> Mapping[str, Definition]:
+    return MappingProxyType({entry.name: entry for entry in definitions})
+
+
+DEFINITIONS: Mapping[str, Definition] = _table(
+    Definition(
+        name="launch_start",
+        title="start of a launch",
+        default="throttle_or_engine",
+        choices=MappingProxyType(
+            {
+                "throttle_or_engine": (
+                    "the throttle's first movement, traced back along its rise to where it "
+                    "stood before; where no throttle is logged the same of engine speed, and "
+                    "where neither is, the boat's first movement"
+                ),
+                "first_movement": (
+                    "the boat's first movement: the line through speed between 1 and 3 m/s "
+                    "above what it was before, traced back to what it was before"
+                ),
+            }
+        ),
+        source=NO_SOURCE,
+    ),
+    Definition(
+        name="ladder_time",
+        title="time to a speed of the ladder",
+        default="first_crossing",
+        choices=MappingProxyType(
+            {
+                "first_crossing": (
+                    "from the start of the launch to the first instant at which the shown "
+                    "speed, worked out at that very instant, reaches the ladder's speed"
+                )
+            }
+        ),
+        source=NO_SOURCE,
+    ),
+    Definition(
+        name="shown_value",
+        title="value shown on the picture",
+        default="law_on_grid",
+        choices=MappingProxyType(
+            {
+                "law_on_grid": (
+                    "the channel under its law at g = floor(t × rate) / rate of UTC, the delay "
+                    "of the channel taken out; for one grid step after the run passes a mark, "
+                    "at the mark"
+                )
+            }
+        ),
+        source="the project's own",
+    ),
+    Definition(
+        name="bow_angle",
+        title="bow angle",
+        default="less_rest",
+        choices=MappingProxyType(
+            {
+                "less_rest": (
+                    "pitch less its mean over the three seconds of rest before the launch, so "
+                    "that the sensor's mounting drops out"
+                )
+            }
+        ),
+        source=NO_SOURCE,
+    ),
+    Definition(
+        name="held_stretch",
+        title="stretch held at the end of a launch",
+        default="steady",
+        choices=MappingProxyType(
+            {
+                "steady": (
+                    "the longest stretch after the launch, of five seconds or more, in which "
+                    "speed and engine speed stay within 2 % of their means; one direction "
+                    "only, so current and wind are in it"
+                )
+            }
+        ),
+        source=NO_SOURCE,
+    ),
+    Definition(
+        name="range",
+        title="range and endurance",
+        default="usable_less_reserve",
+        choices=MappingProxyType(
+            {
+                "usable_less_reserve": (
+                    "usable tank less the reserve, divided by fuel flow, at the stretch's own "
+                    "speed; for comparison only, never a passage plan"
+                )
+            }
+        ),
+        source=NO_SOURCE,
+    ),
+)
+"""All definitions by name."""

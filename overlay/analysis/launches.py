@@ -1,0 +1,261 @@
+"""Launches: found by themselves, timed through the speeds of the ladder."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from overlay.analysis.smoothing import Law, fit, law_for
+from overlay.analysis.start import REST_S, LaunchStart, launch_start
+from sync.clock import Span
+from sync.log import Channel, Floats
+from sync.units import to_si
+
+REST_BELOW_MPS = 2.6
+"""Slower than this (5 kn) a boat is at rest or idling in gear."""
+
+LEAST_GAIN_MPS = 5.0
+"""A launch gains at least this much over the rest before it."""
+
+LEAST_REST_S = 2.0
+
+DOPPLER_NOISE_MPS = 0.05
+"""Noise of one Doppler speed, one standard deviation: the common figure of receivers' data
+sheets (from memory). It is coloured, so that smoothing does not make it much smaller."""
+
+_STEP_S = 0.1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LadderTime:
+    """When a launch passed one speed of the ladder.
+
+    `label` is the speed as the ladder has it, `time_s` counts from the start of the launch,
+    `distance_m` is what the boat covered by then.
+    """
+
+    label: str
+    speed_mps: float
+    t_s: float
+    time_s: float
+    sd_s: float
+    distance_m: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Launch:
+    """One launch: its start, the ladder's times, and its peaks.
+
+    `stop_s` is where the gain in speed ends, `course_rad` the mean course over ground from
+    the middle on, `missed` the labels of ladder speeds that were not reached.
+    """
+
+    name: str
+    start: LaunchStart
+    stop_s: float
+    ladder: tuple[LadderTime, ...]
+    missed: tuple[str, ...]
+    peak_acceleration: float
+    mean_acceleration: float
+    peak_speed_mps: float
+    course_rad: float
+
+    @property
+    def span(self) -> Span:
+        """From the start to where the gain in speed ends."""
+        return Span(start_s=self.start.t_s, stop_s=self.stop_s)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rung:
+    """One speed of the ladder, in SI and as it is called."""
+
+    label: str
+    speed_mps: float
+
+
+def rungs(unit: str, speeds: list[float]) -> tuple[Rung, ...]:
+    """The ladder's speeds with their labels: `20 mph`."""
+    return tuple(
+        Rung(label=f"{speed:g} {unit}", speed_mps=to_si(speed, unit, "speed")) for speed in speeds
+    )
+
+
+def find_launches(
+    channels: Mapping[str, Channel], ladder: tuple[Rung, ...], choice: str
+) -> tuple[Launch, ...]:
+    """All launches of a day, in order.
+
+    A launch begins in at least two seconds below 2.6 m/s (5 kn), gains 5 m/s or more without
+    a break in the log, and ends where speed stops rising.
+
+    Parameters
+    ----------
+    channels
+        By key, on UTC, timely; there are none without `speed`.
+    ladder
+        Speeds that are timed.
+    choice
+        Of the definition `launch_start`.
+    """
+    speed = channels.get("speed")
+    if speed is None or speed.span is None or speed.means == "differenced":
+        return ()
+    law = law_for(speed)
+    grid = np.arange(speed.span.start_s, speed.span.stop_s, _STEP_S)
+    values = fit(speed, grid, law).values
+    found: list[Launch] = []
+    for low, high in _rises(grid, values):
+        launch = _measure(channels, speed, law, ladder, choice, low, high, len(found) + 1)
+        if launch is not None:
+            found.append(launch)
+    return tuple(found)
+
+
+def measure_launch(
+    channels: Mapping[str, Channel],
+    ladder: tuple[Rung, ...],
+    choice: str,
+    span: Span,
+    name: str,
+) -> Launch | None:
+    """The launch inside a stretch that a person named; None where there is none."""
+    inside = {key: channel.cut(span) for key, channel in channels.items()}
+    found = find_launches(inside, ladder, choice)
+    if not found:
+        return None
+    first = found[0]
+    return Launch(**{**{f: getattr(first, f) for f in first.__slots__}, "name": name})
+
+
+def _rises(grid: Floats, values: Floats) -> list[tuple[float, float]]:
+    """Stretches from the last instant at rest to where speed stops rising."""
+    rest = values < REST_BELOW_MPS
+    least = int(LEAST_REST_S / _STEP_S)
+    edges = np.flatnonzero(rest[:-1] & ~rest[1:])
+    stretches = []
+    for edge in edges:
+        if edge < least or not np.all(rest[edge - least : edge]):
+            continue
+        after = _top(values, int(edge))
+        if after is not None and values[after] - values[edge] >= LEAST_GAIN_MPS:
+            stretches.append((float(grid[edge]), float(grid[after])))
+    return stretches
+
+
+def _top(values: Floats, edge: int) -> int | None:
+    """Where the rise that begins at an index ends: the first instant whose speed is not
+    surpassed by 0.3 m/s within the next four seconds, or the last before a hole."""
+    ahead = int(4.0 / _STEP_S)
+    for i in range(edge + 1, values.size):
+        window = values[i : i + ahead]
+        if not np.isfinite(window[0]):
+            return None if i == edge + 1 else i - 1
+        if np.nanmax(window) - window[0] < 0.3:
+            return i
+    return None
+
+
+def _measure(
+    channels: Mapping[str, Channel],
+    speed: Channel,
+    law: Law,
+    ladder: tuple[Rung, ...],
+    choice: str,
+    low_s: float,
+    high_s: float,
+    number: int,
+) -> Launch | None:
+    near = Span(start_s=low_s - 8.0, stop_s=low_s + 1.0)
+    noise = _noise(speed, law, low_s, high_s)
+    start = launch_start(channels, near, choice, noise)
+    if start is None:
+        return None
+    fine = np.arange(start.t_s, high_s + 0.5, 0.02)
+    run = fit(speed, fine, law)
+    times = []
+    missed = []
+    for rung in ladder:
+        crossing = _crossing(speed, law, fine, run.values, rung.speed_mps)
+        if crossing is None:
+            missed.append(rung.label)
+            continue
+        times.append(_ladder_time(rung, crossing, speed, law, start, noise))
+    with np.errstate(invalid="ignore"):
+        slopes = run.slopes[fine >= start.t_s + 0.25]
+    gain = float(run.values[np.isfinite(run.values)][-1] - run.values[np.isfinite(run.values)][0])
+    return Launch(
+        name=f"launch {number}",
+        start=start,
+        stop_s=high_s,
+        ladder=tuple(times),
+        missed=tuple(missed),
+        peak_acceleration=float(np.nanmax(slopes)),
+        mean_acceleration=gain / (high_s - start.t_s),
+        peak_speed_mps=float(np.nanmax(run.values)),
+        course_rad=_mean_course(channels.get("course"), (low_s + high_s) / 2, high_s),
+    )
+
+
+def _noise(speed: Channel, law: Law, low_s: float, high_s: float) -> float:
+    """Noise of one sample: what the fit leaves over, or the receivers' common figure where
+    that is larger, since what the fit leaves over shows only the quick part of it."""
+    here = speed.cut(Span(start_s=low_s - REST_S, stop_s=high_s))
+    left = fit(here, here.t_s, law).residual
+    left = left[np.isfinite(left)]
+    return max(float(np.median(left)) if left.size else 0.0, DOPPLER_NOISE_MPS)
+
+
+def _crossing(
+    speed: Channel, law: Law, fine: Floats, values: Floats, wanted_mps: float
+) -> float | None:
+    """The first instant at which a signal that starts below a speed reaches it."""
+    above = np.flatnonzero(values >= wanted_mps)
+    if above.size == 0 or above[0] == 0:
+        return None
+    i = int(above[0])
+    if not np.isfinite(values[i - 1]):
+        return None  # the crossing lies in a hole
+    finest = np.linspace(fine[i - 1], fine[i], 21)
+    shown = fit(speed, finest, law).values
+    j = int(np.flatnonzero(shown >= wanted_mps)[0])
+    if j == 0:
+        return float(finest[0])
+    share = (wanted_mps - shown[j - 1]) / (shown[j] - shown[j - 1])
+    return float(finest[j - 1] + share * (finest[j] - finest[j - 1]))
+
+
+def _ladder_time(
+    rung: Rung, t_s: float, speed: Channel, law: Law, start: LaunchStart, noise_mps: float
+) -> LadderTime:
+    slope = float(fit(speed, t_s, law).slopes[0])
+    reading = noise_mps / max(slope, 1e-3)
+    # Where the boat's own speed is the start event, a wrong delay shifts both ends alike.
+    delay = 0.0 if start.event == "speed" else speed.delay_sd_s
+    return LadderTime(
+        label=rung.label,
+        speed_mps=rung.speed_mps,
+        t_s=t_s,
+        time_s=t_s - start.t_s,
+        sd_s=math.hypot(reading, delay, start.sd_s),
+        distance_m=_distance(speed, law, start.t_s, t_s),
+    )
+
+
+def _distance(speed: Channel, law: Law, start_s: float, stop_s: float) -> float:
+    """Distance covered, by the trapezoidal rule; NaN where the log has a hole."""
+    t = np.linspace(start_s, stop_s, max(int((stop_s - start_s) / 0.05), 2))
+    return float(np.trapezoid(fit(speed, t, law).values, t))
+
+
+def _mean_course(course: Channel | None, start_s: float, stop_s: float) -> float:
+    if course is None:
+        return math.nan
+    values = course.cut(Span(start_s=start_s, stop_s=stop_s)).values
+    values = values[np.isfinite(values)]
+    if values.size == 0:
+        return math.nan
+    return float(np.angle(np.mean(np.exp(1j * values))) % (2 * math.pi))

@@ -1,0 +1,206 @@
+"""The start of a launch: which event it is, when it was, and how well that is known."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from overlay.analysis.smoothing import LAWS, fit
+from sync.clock import Span
+from sync.log import Channel, Floats
+
+REST_S = 3.0
+"""How much rest before a launch is looked at for what things were like before it."""
+
+IDLE_LEAST_RPS = 300 / 60
+"""Below this an engine is not running."""
+
+MOVING_MPS = 0.5
+"""Above this a boat with its engine idling is taken to be in gear (common practice, no
+published source); current and wind drift one by less in a place fit for trials."""
+
+
+RISES = (("throttle", 0.05, 0.95, 0.1), ("engine_speed", 150 / 60, 0.5, 0.3))
+"""Channels that start a launch, in order of trust: by how much they must rise, in SI; which
+share of their rise is straight, for a lever moves evenly, but an engine gains more slowly as
+it nears its new speed; and the standard deviation of what is traced back, in sample periods
+(measured on simulated launches, see the tests of launches)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LaunchStart:
+    """The start of a launch.
+
+    `event` names what moved first: `throttle`, `engine_speed` or `speed`; `sd_s` is one
+    standard deviation, with the doubt about the channel's delay in it; `state` says in words
+    what the boat was doing before.
+    """
+
+    t_s: float
+    sd_s: float
+    event: str
+    state: str
+
+
+def launch_start(
+    channels: Mapping[str, Channel], near: Span, choice: str, speed_sd_mps: float
+) -> LaunchStart | None:
+    """Find the start of a launch inside the stretch where it must lie.
+
+    Parameters
+    ----------
+    channels
+        By key, on UTC, timely.
+    near
+        From a time surely before the start to one surely after it.
+    choice
+        Of the definition `launch_start`.
+    speed_sd_mps
+        Noise of one sample of speed [m/s].
+    """
+    found = None
+    if choice == "throttle_or_engine":
+        for key, least, straight, doubt in RISES:
+            channel = channels.get(key)
+            if channel is not None and found is None:
+                found = _rise(channel, near, least, straight, doubt)
+    if found is None:
+        found = _first_movement(channels["speed"], near, speed_sd_mps)
+    if found is None:
+        return None
+    t_s, sd_s, event = found
+    return LaunchStart(t_s=t_s, sd_s=sd_s, event=event, state=state_before(channels, t_s))
+
+
+def state_before(channels: Mapping[str, Channel], t_s: float) -> str:
+    """What the boat was doing in the seconds before an instant, in words."""
+    before = Span(start_s=t_s - REST_S, stop_s=t_s - 0.3)
+    speed = _median(channels.get("speed"), before)
+    engine = _median(channels.get("engine_speed"), before)
+    gear = _median(channels.get("gear"), before)
+    moving = math.isfinite(speed) and speed > MOVING_MPS
+    if math.isfinite(engine) and engine < IDLE_LEAST_RPS:
+        return "at rest, engine stopped"
+    if math.isfinite(gear):
+        if gear > 0.5:
+            return "idle in gear"
+        return "at rest in neutral" if not moving else "drifting in neutral"
+    if moving:
+        return "idle in gear" if math.isfinite(engine) else "moving slowly"
+    return "at rest"
+
+
+def _median(channel: Channel | None, span: Span) -> float:
+    if channel is None:
+        return math.nan
+    values = channel.cut(span).values
+    values = values[np.isfinite(values)]
+    return float(np.median(values)) if values.size else math.nan
+
+
+def _rise(
+    channel: Channel, near: Span, least: float, straight: float, doubt: float
+) -> tuple[float, float, str] | None:
+    """The first movement of a channel that jumps: its rise traced back to where it stood.
+
+    Parameters
+    ----------
+    channel, near
+        What is looked at, and where.
+    least
+        What it must rise by, in SI, to count.
+    straight
+        Share of the rise, from its foot, that is straight enough to be traced back.
+    doubt
+        Standard deviation of what is traced back, in sample periods.
+    """
+    cut = channel.cut(near)
+    good = np.isfinite(cut.values)
+    t, values = cut.t_s[good], cut.values[good]
+    found = _foot(values, least)
+    if found is None:
+        return None
+    first, level, scatter = found
+    period = channel.period_s
+    top = float(np.max(values[first : first + max(int(1.5 / period), 3)]))
+    floor = level + max(0.02 * (top - level), min(6 * scatter, least))
+    lead = next(i for i in range(max(first - 3, 1), first + 1) if values[i] >= floor)
+    ramp = [lead]
+    while len(ramp) < 6 and ramp[-1] + 1 < t.size:
+        following = ramp[-1] + 1
+        if not values[ramp[-1]] < values[following] <= level + straight * (top - level):
+            break
+        ramp.append(following)
+    earliest, latest = _bracket(t, values, lead, level, top)
+    traced = _traced_back(t, values, ramp, level)
+    if traced is not None and earliest - 0.3 * period <= traced <= latest:
+        return traced, math.hypot(doubt * period, channel.delay_sd_s), channel.key
+    width = (latest - earliest) / math.sqrt(12)
+    return (earliest + latest) / 2, math.hypot(width, channel.delay_sd_s), channel.key
+
+
+def _foot(values: Floats, least: float) -> tuple[int, float, float] | None:
+    """Where a channel first stands well above what it was: the sample, the level and its
+    scatter. One high sample alone is a spike, not a launch."""
+    if values.size < 8:
+        return None
+    rough = float(np.median(values[: max(4, values.size // 4)]))
+    high = values > rough + least
+    rising = np.flatnonzero(high[:-1] & high[1:])
+    if rising.size == 0 or rising[0] < 3:
+        return None
+    first = int(rising[0])
+    rest = values[max(0, first - 20) : first - 1]
+    level = float(np.median(rest))
+    return first, level, 1.4826 * float(np.median(np.abs(rest - level)))
+
+
+def _bracket(t: Floats, values: Floats, lead: int, level: float, top: float) -> tuple[float, float]:
+    """Between which instants a rise must have begun whose first sample is `lead`.
+
+    Not before the sample before it; and where the very next sample is at the top, not so
+    early that a straight rise through `lead` would still be on its way there.
+    """
+    earliest, latest = float(t[lead - 1]), float(t[lead])
+    share = (values[lead] - level) / (top - level)
+    if lead + 1 < t.size and share < 1 and values[lead + 1] >= level + 0.98 * (top - level):
+        earliest = max(earliest, latest - share / (1 - share) * float(t[lead + 1] - t[lead]))
+    return earliest, latest
+
+
+def _traced_back(t: Floats, values: Floats, ramp: list[int], level: float) -> float | None:
+    if len(ramp) < 2:
+        return None
+    slope, height = np.polyfit(t[ramp] - t[ramp[0]], values[ramp], 1)
+    return float(t[ramp[0]] + (level - height) / slope) if slope > 0 else None
+
+
+def _first_movement(
+    speed: Channel, near: Span, noise_mps: float
+) -> tuple[float, float, str] | None:
+    """The boat's first movement, traced back along the first metres a second of its rise."""
+    grid = np.arange(near.start_s, near.stop_s + 5.0, 0.05)
+    shown = fit(speed, grid, LAWS["parabola"] if speed.period_s <= 0.2 else LAWS["neighbours"])
+    values = shown.values
+    start_rows = np.isfinite(values[:40])
+    if not np.any(start_rows):
+        return None
+    level = float(np.median(values[:40][start_rows]))
+    reached = np.flatnonzero(values > level + 3.0)
+    if reached.size == 0:
+        return None
+    stop = int(reached[0])
+    below = np.flatnonzero(~(values[:stop] > level + 1.0))
+    begin = int(below[-1]) + 1 if below.size else 0
+    if stop - begin < 3:
+        return None
+    slope, height = np.polyfit(grid[begin:stop] - grid[begin], values[begin:stop], 1)
+    if slope <= 0:
+        return None
+    samples = max((grid[stop] - grid[begin]) / speed.period_s, 2.0)
+    # Reaching back over twice the stretch's own length roughly doubles the line's doubt.
+    sd = math.hypot(2.5 * noise_mps / slope / math.sqrt(samples) * 2, speed.delay_sd_s)
+    return float(grid[begin] + (level - height) / slope), sd, "speed"

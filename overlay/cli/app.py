@@ -1,0 +1,173 @@
+"""The commands, and how the program ends."""
+
+from __future__ import annotations
+
+import logging
+import sys
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from overlay.cli.exit_codes import DONE, FAILED, INTERRUPTED, exit_code
+from sync.errors import TrialReelError
+
+app = typer.Typer(
+    name="trialreel",
+    help=(
+        "Puts the logs and the footage of a boat trial on one clock, computes the results, "
+        "and burns them onto the film, with a ledger of every digit shown."
+    ),
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+
+Sheet = Annotated[
+    Path,
+    typer.Option(
+        "--trial", "-t", metavar="SHEET", help="The trial sheet, or the folder that it lies in."
+    ),
+]
+AsJson = Annotated[
+    bool, typer.Option("--json", help="Print the answer as JSON, for a program to read.")
+]
+DEFAULT_SHEET = Path("trial.toml")
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        from importlib.metadata import version
+
+        print(f"trialreel {version('trialreel')}")
+        raise typer.Exit
+
+
+@app.callback()
+def _common(
+    verbose: Annotated[
+        bool, typer.Option("--verbose", "-v", help="Say what is being done, on standard error.")
+    ] = False,
+    version: Annotated[  # noqa: ARG001 - its callback does the work
+        bool,
+        typer.Option("--version", callback=_version, is_eager=True, help="Print the version."),
+    ] = False,
+) -> None:
+    if verbose:
+        logging.basicConfig(level=logging.INFO, format="%(name)s: %(message)s")
+
+
+@app.command()
+def demo(
+    folder: Annotated[
+        Path, typer.Argument(help="Where the demo trial goes; it is made if it is not there.")
+    ] = Path("trialreel-demo"),
+) -> None:
+    """Make a simulated trial, tie it, compute it and render its clip."""
+    from overlay.cli import show
+    from overlay.workflow.demo import demo as make
+
+    with show.progress() as bar:
+        outcome = make(folder, progress=bar)
+    show.demo(outcome)
+
+
+@app.command()
+def new(
+    folder: Annotated[Path, typer.Argument(help="A folder with logs and footage.")],
+) -> None:
+    """Look at a folder of logs and footage and write a trial sheet for it."""
+    from overlay.cli import show
+    from overlay.workflow.new import new as draft
+
+    ask = show.ask if sys.stdin.isatty() and sys.stdout.isatty() else None
+    show.new(draft(folder, ask=ask))
+
+
+@app.command()
+def check(sheet: Sheet = DEFAULT_SHEET, as_json: AsJson = False) -> None:
+    """Say what the logs and recordings hold, what is odd, and what cannot be computed."""
+    from overlay.cli import show
+    from overlay.workflow.check import check as look
+
+    show.check(look(sheet), as_json=as_json)
+
+
+@app.command()
+def align(
+    recording: Annotated[
+        str | None, typer.Argument(help="A recording or clip of the sheet; all without it.")
+    ] = None,
+    sheet: Sheet = DEFAULT_SHEET,
+    frame: Annotated[
+        int | None,
+        typer.Option("--frame", min=0, help="A frame whose time you know, counted from 0."),
+    ] = None,
+    utc: Annotated[
+        str | None,
+        typer.Option("--utc", help="Its time, such as 2026-06-11T09:14:03.250Z."),
+    ] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Tie the recordings and logs to each other, or write down a tie that you read yourself."""
+    from overlay.cli import show
+    from overlay.workflow import align as tie
+
+    if (frame is None) != (utc is None):
+        raise typer.BadParameter("--frame and --utc belong together: give both or neither")
+    if frame is not None and utc is not None:
+        if recording is None:
+            raise typer.BadParameter("--frame and --utc need the name of a recording or clip")
+        typed = tie.type_tie(sheet, recording, frame=frame, utc=utc)
+        show.typed_tie(typed)
+    outcome = tie.align(sheet, recording)
+    code = show.align(outcome, as_json=as_json)
+    if code:
+        raise typer.Exit(code)
+
+
+@app.command()
+def results(sheet: Sheet = DEFAULT_SHEET, as_json: AsJson = False) -> None:
+    """Compute what the logs support, each figure with its uncertainty and definition."""
+    from overlay.cli import show
+    from overlay.workflow.results import results as compute
+
+    show.results(compute(sheet), as_json=as_json)
+
+
+@app.command()
+def render(
+    clip: Annotated[
+        str | None, typer.Argument(help="A clip of the sheet; all of them without it.")
+    ] = None,
+    sheet: Sheet = DEFAULT_SHEET,
+    as_json: AsJson = False,
+) -> None:
+    """Burn instruments and results onto the clips of the sheet."""
+    from overlay.cli import show
+    from overlay.workflow.render import render as burn
+
+    with show.progress(quiet=as_json) as bar:
+        outcome = burn(sheet, clip, progress=bar)
+    show.render(outcome, as_json=as_json)
+
+
+def run(arguments: list[str] | None = None) -> int:
+    """Run the command line and return its exit code: never a traceback for what is explained."""
+    command = typer.main.get_command(app)
+    try:
+        answer: Any = command.main(args=arguments, prog_name="trialreel", standalone_mode=False)
+    except TrialReelError as error:
+        print(f"trialreel: {error}", file=sys.stderr)
+        return exit_code(error)
+    except typer.TyperException as error:
+        print(f"trialreel: {error.format_message()}", file=sys.stderr)
+        return error.exit_code
+    except (KeyboardInterrupt, typer.Abort):
+        print("trialreel: interrupted; nothing half-written was kept.", file=sys.stderr)
+        return INTERRUPTED
+    except BrokenPipeError:
+        return FAILED
+    return answer if isinstance(answer, int) else DONE

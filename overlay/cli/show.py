@@ -1,0 +1,245 @@
+"""What the commands print."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Any
+
+from rich.console import Console
+from rich.table import Table
+
+from overlay.cli.exit_codes import CANNOT_SAY, DONE
+from sync.clock import utc_text
+from sync.tie import clock_text
+from sync.tie import document as ties_document
+
+if TYPE_CHECKING:
+    from overlay.workflow.align import AlignOutcome, TypedTieOutcome
+    from overlay.workflow.check import CheckOutcome, LogReport
+    from overlay.workflow.demo import DemoOutcome
+    from overlay.workflow.new import NewOutcome
+    from overlay.workflow.progress import Progress
+    from overlay.workflow.render import RenderOutcome
+    from overlay.workflow.results import ResultsOutcome
+
+OUT = Console(highlight=False, soft_wrap=not sys.stdout.isatty())
+"""Where answers go. What is not a terminal gets whole lines, whatever their length."""
+
+
+def as_document(document: Any) -> None:
+    """Print an answer for a program to read."""
+    print(json.dumps(document, indent=2, ensure_ascii=False, default=str))
+
+
+@contextmanager
+def progress(*, quiet: bool = False) -> Iterator[Progress]:
+    """A progress line with rate and time left on a terminal, and nothing elsewhere."""
+    from rich.progress import BarColumn, TextColumn, TimeRemainingColumn
+    from rich.progress import Progress as Bar
+
+    from overlay.workflow.progress import nobody
+
+    err = Console(stderr=True)
+    if quiet or not err.is_terminal:
+        yield nobody
+        return
+    columns = (
+        TextColumn("{task.description}"),
+        BarColumn(),
+        TextColumn("{task.fields[rate]}"),
+        TimeRemainingColumn(),
+    )
+    with Bar(*columns, console=err, transient=True) as bar:
+        tasks: dict[str, Any] = {}
+
+        def tell(stage: str, done: float, total: float) -> None:
+            if stage not in tasks:
+                tasks[stage] = bar.add_task(stage, total=total, rate="")
+            speed = bar.tasks[tasks[stage]].speed
+            frames = f"{speed:.0f} frames/s" if speed and total > 1 else ""
+            bar.update(tasks[stage], completed=done, total=total, rate=frames)
+
+        yield tell
+
+
+def table(title: str, *headings: str) -> Table:
+    """A table in the house's form: rules above and below, none between."""
+    from rich import box
+
+    made = Table(title=title, title_justify="left", box=box.HORIZONTALS, title_style="bold")
+    for heading in headings:
+        made.add_column(heading, overflow="fold")
+    return made
+
+
+def lines(title: str, items: tuple[str, ...]) -> None:
+    """A titled list, or nothing where it is empty."""
+    if items:
+        OUT.print(f"[bold]{title}[/bold]")
+        for item in items:
+            OUT.print(f"  · {item}", markup=False)
+
+
+def ask(question: str) -> str:
+    """Ask the person at the terminal; an empty answer leaves a blank."""
+    return OUT.input(f"{question} (Enter to leave it blank): ").strip()
+
+
+def check(outcome: CheckOutcome, *, as_json: bool) -> None:
+    """Print what `check` found."""
+    if as_json:
+        from dataclasses import asdict
+
+        as_document({"schema": "check/1", **asdict(outcome)})
+        return
+    OUT.print(f"[bold]{outcome.name}[/bold]  {outcome.sheet_path}")
+    for log in outcome.logs:
+        _check_log(log)
+    if outcome.footage:
+        made = table("recordings", "name", "picture", "rate", "length", "sound", "stamp")
+        for film in outcome.footage:
+            made.add_row(
+                film.name,
+                f"{film.width_px}×{film.height_px} {film.codec}",
+                f"{film.rate_hz:.3f} /s",
+                f"{film.duration_s:.1f} s",
+                film.sound,
+                film.created,
+            )
+        OUT.print(made)
+        for film in outcome.footage:
+            lines(f"recording {film.name}", film.warnings)
+    lines("what cannot be had, and why", outcome.cannot)
+
+
+def _check_log(log: LogReport) -> None:
+    span = "no values"
+    if log.span is not None:
+        length = f"{log.span.length_s:.1f} s"
+        span = f"{utc_text(log.span.start_s)}, {length}" if log.clock == "utc" else length
+    made = table(
+        f"log {log.name}: {log.format}, clock {log.clock}, {span}",
+        "channel",
+        "rate",
+        "values",
+        "none",
+        "holes",
+        "from",
+    )
+    for channel in log.channels:
+        made.add_row(
+            channel.key + (" (stuck?)" if channel.stuck else ""),
+            f"{channel.rate_hz:.1f} Hz",
+            str(channel.samples),
+            str(channel.without_value),
+            str(len(channel.holes)),
+            channel.source,
+        )
+    OUT.print(made)
+    if log.marks:
+        OUT.print(f"  tie marks: {', '.join(log.marks)}", markup=False)
+    lines(f"log {log.name}", log.warnings)
+
+
+def align(outcome: AlignOutcome, *, as_json: bool) -> int:
+    """Print clues and ties; the exit code says whether all that was asked has an answer."""
+    code = CANNOT_SAY if outcome.refused else DONE
+    if as_json:
+        as_document(ties_document(outcome.ties))
+        return code
+    made = table("clues", "for", "kind", "offset", "±", "what")
+    for clue in outcome.clues:
+        made.add_row(
+            clock_text(clue.from_clock),
+            clue.kind + (" (hint)" if clue.hint else ""),
+            f"{clue.offset_s:.4f} s",
+            f"{clue.sd_s:.4f} s",
+            clue.text,
+        )
+    OUT.print(made)
+    ties = table("ties to UTC", "of", "offset", "±", "rests on", "set aside")
+    for clock, tie in outcome.ties.by_clock.items():
+        ties.add_row(
+            clock_text(clock),
+            f"{tie.map.offset_s:.4f} s",
+            f"{tie.sd_s:.4f} s",
+            ", ".join(clue.kind for clue in tie.clues),
+            "; ".join(clue.text or clue.kind for clue in tie.set_aside) or "nothing",
+        )
+    OUT.print(ties)
+    for clock, remarks in outcome.remarks.items():
+        lines(clock_text(clock), remarks)
+    for clock in outcome.refused:
+        print(
+            f"trialreel: {clock_text(clock)} has no tie: {outcome.ties.refused[clock]}.",
+            file=sys.stderr,
+        )
+    OUT.print(f"written: {outcome.path}", markup=False)
+    return code
+
+
+def typed_tie(outcome: TypedTieOutcome) -> None:
+    """Say what was written down, and how to check it."""
+    OUT.print(
+        f"frame {outcome.frame} of {outcome.recording!r} is {utc_text(outcome.utc_s)}: "
+        f"written into {outcome.sheet_path}",
+        markup=False,
+    )
+    OUT.print(f"look at the frames around it: {outcome.strip_path}", markup=False)
+
+
+def results(outcome: ResultsOutcome, *, as_json: bool) -> None:
+    """Print the results with their definitions."""
+    from overlay.cli import show_results
+
+    show_results.results(outcome, as_json=as_json)
+
+
+def render(outcome: RenderOutcome, *, as_json: bool) -> None:
+    """Say which clips were made."""
+    if as_json:
+        as_document(
+            {
+                "schema": "render/1",
+                "clips": [
+                    {
+                        "name": clip.name,
+                        "clip": str(clip.path),
+                        "ledger": str(clip.ledger_path),
+                        "frames": clip.frames,
+                        "length_s": clip.length_s,
+                        "warnings": list(clip.warnings),
+                    }
+                    for clip in outcome.clips
+                ],
+            }
+        )
+        return
+    for clip in outcome.clips:
+        OUT.print(f"[bold]{clip.name}[/bold]  {clip.frames} frames, {clip.length_s:.2f} s")
+        OUT.print(f"  clip    {clip.path}", markup=False)
+        OUT.print(f"  ledger  {clip.ledger_path}", markup=False)
+        lines("  warnings", clip.warnings)
+
+
+def demo(outcome: DemoOutcome) -> None:
+    """Show the demo's results, and where everything lies."""
+    align(outcome.align, as_json=False)
+    results(outcome.results, as_json=False)
+    render(outcome.render, as_json=False)
+    OUT.print(f"  results {outcome.results.path}", markup=False)
+    OUT.print(f"  sheet   {outcome.sheet_path}", markup=False)
+
+
+def new(outcome: NewOutcome) -> None:
+    """Say what was found, what could not be told, and what to do next."""
+    OUT.print(f"written: {outcome.sheet_path}", markup=False)
+    lines("found", outcome.found)
+    lines("what I could not tell", outcome.unknown)
+    OUT.print(f"next: trialreel check --trial {outcome.sheet_path}", markup=False)
+
+
+Ask = Callable[[str], str]

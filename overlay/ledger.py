@@ -1,0 +1,190 @@
+"""The ledger: every number that a render showed, frame by frame, and where it stood.
+
+A Parquet file, one row for each text on each frame, with the facts that hold for the whole
+clip as JSON in the file's own metadata. This module knows the format and nothing else of
+the package, so that whoever audits a clip can read it without touching what made it.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from types import MappingProxyType, TracebackType
+from typing import TYPE_CHECKING, Any, Self
+
+if TYPE_CHECKING:
+    import pandas as pd
+    import pyarrow as pa
+
+SCHEMA = "ledger/1"
+_META_KEY = b"trialreel"
+_ROWS_A_GROUP = 20_000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shown:
+    """One text on one frame.
+
+    Parameters
+    ----------
+    instrument, item
+        Which instrument of the faceplate showed it, and which of its texts it is.
+    text
+        The very text that was drawn.
+    value
+        The value behind it in SI, NaN where the text says that there is none.
+    unit
+        The sign of the unit that the text is in.
+    t_shown_s
+        The instant of log time (UTC) whose value is shown.
+    box_px
+        Left, top, width and height on the upright picture.
+    font, size_px
+        The font's file name and the size that it was drawn at.
+    """
+
+    instrument: str
+    item: str
+    text: str
+    value: float
+    unit: str
+    t_shown_s: float
+    box_px: tuple[int, int, int, int]
+    font: str
+    size_px: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Ledger:
+    """A ledger as read back: the facts of the clip, and its rows."""
+
+    facts: Mapping[str, Any]
+    rows: pd.DataFrame
+
+
+def _arrow_schema() -> pa.Schema:
+    import pyarrow as pa
+
+    words = pa.dictionary(pa.int32(), pa.string())
+    return pa.schema(
+        [
+            ("frame", pa.int32()),
+            ("pts", pa.int64()),
+            ("t_footage_s", pa.float64()),
+            ("t_utc_s", pa.float64()),
+            ("instrument", words),
+            ("item", words),
+            ("text", words),
+            ("value", pa.float64()),
+            ("unit", words),
+            ("t_shown_s", pa.float64()),
+            ("x_px", pa.int32()),
+            ("y_px", pa.int32()),
+            ("width_px", pa.int32()),
+            ("height_px", pa.int32()),
+            ("font", words),
+            ("size_px", pa.int32()),
+        ]
+    )
+
+
+class LedgerWriter:
+    """Writes a ledger beside its place and moves it there when it is whole.
+
+    Use it as a context manager: leaving it in peace keeps the ledger, leaving it by an error
+    removes what was written.
+    """
+
+    def __init__(self, path: Path, facts: Mapping[str, Any]) -> None:
+        import pyarrow.parquet as pq
+
+        self.path = path
+        self._part = path.with_name(f".{path.name}.{os.getpid()}.part")
+        document = json.dumps({"schema": SCHEMA, **facts}, sort_keys=True)
+        self._schema = _arrow_schema().with_metadata({_META_KEY: document.encode()})
+        self._rows: list[tuple[Any, ...]] = []
+        self._writer = pq.ParquetWriter(self._part, self._schema, compression="zstd")
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        try:
+            if kind is None:
+                self._flush()
+            self._writer.close()
+            if kind is None:
+                self._part.replace(self.path)
+        finally:
+            self._part.unlink(missing_ok=True)
+
+    def record(
+        self,
+        frame: int,
+        pts: int,
+        t_footage_s: float,
+        t_utc_s: float,
+        shown: tuple[Shown, ...],
+    ) -> None:
+        """Keep what one frame of the clip showed."""
+        for text in shown:
+            self._rows.append(
+                (
+                    frame,
+                    pts,
+                    t_footage_s,
+                    t_utc_s,
+                    text.instrument,
+                    text.item,
+                    text.text,
+                    text.value,
+                    text.unit,
+                    text.t_shown_s,
+                    *text.box_px,
+                    text.font,
+                    text.size_px,
+                )
+            )
+        if len(self._rows) >= _ROWS_A_GROUP:
+            self._flush()
+
+    def _flush(self) -> None:
+        import pyarrow as pa
+
+        if not self._rows:
+            return
+        columns = zip(*self._rows, strict=True)
+        arrays = [
+            pa.array(column, type=field.type)
+            for column, field in zip(columns, self._schema, strict=True)
+        ]
+        self._writer.write_table(pa.Table.from_arrays(arrays, schema=self._schema))
+        self._rows.clear()
+
+
+def read_ledger(path: Path) -> Ledger:
+    """A ledger from its file.
+
+    Raises
+    ------
+    ValueError
+        Where the file is no ledger, or one of a version that is not known here.
+    """
+    import pyarrow.parquet as pq
+
+    table = pq.read_table(path)
+    document = (table.schema.metadata or {}).get(_META_KEY)
+    if document is None:
+        raise ValueError(f"{path} is a Parquet file, but no ledger")
+    facts = json.loads(document)
+    if facts.get("schema") != SCHEMA:
+        raise ValueError(f"{path} is a ledger of version {facts.get('schema')!r}, not {SCHEMA!r}")
+    return Ledger(facts=MappingProxyType(facts), rows=table.to_pandas())

@@ -1,0 +1,356 @@
+"""The trial sheet as a model: every key, its type and what it means.
+
+Almost all of it is optional. A blank costs the figures that need it, and never the run.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import difflib
+from pathlib import PurePosixPath
+from typing import Annotated, Literal, Self
+
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validator
+
+from overlay.sheet.quantities import (
+    AmountOfFuel,
+    Angle,
+    Distance,
+    Duration,
+    Length,
+    Mass,
+    Power,
+    Pressure,
+    Speed,
+    Temperature,
+    Uncertainty,
+    Volume,
+)
+from sync.log import CHANNELS
+from sync.units import unit_of
+
+SCHEMA = "trial/1"
+
+
+class _Part(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+def _known_channel(key: str) -> str:
+    name, _, instance = key.partition(".")
+    if name not in CHANNELS:
+        near = difflib.get_close_matches(name, CHANNELS, n=1, cutoff=0.5)
+        hint = f"; did you mean {near[0]!r}" if near else f"; channels are {', '.join(CHANNELS)}"
+        message = f"{key!r} is not a channel{hint}"
+        raise ValueError(message)
+    if instance and not instance.isdigit():
+        message = f"{key!r} must end in the number of an engine, such as engine_speed.1"
+        raise ValueError(message)
+    return key
+
+
+def _file_name(text: str) -> str:
+    if not text.strip() or "\0" in text:
+        message = "a file needs a name"
+        raise ValueError(message)
+    return text
+
+
+def _plain_name(text: str) -> str:
+    if not text.strip() or any(mark in text for mark in "/\\\0\n") or text in (".", ".."):
+        message = f"{text!r} cannot be a name: it must be one line of text without slashes"
+        raise ValueError(message)
+    return text
+
+
+def _known_zone(name: str) -> str:
+    from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+    try:
+        ZoneInfo(name)
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        message = f"{name!r} is not a time zone; write for example 'Europe/Helsinki' or 'UTC'"
+        raise ValueError(message) from None
+    return name
+
+
+def _speed_unit(text: str) -> str:
+    return unit_of(text, "speed").sign
+
+
+ChannelKey = Annotated[str, AfterValidator(_known_channel)]
+FileName = Annotated[str, AfterValidator(_file_name)]
+Name = Annotated[str, AfterValidator(_plain_name)]
+Share = Annotated[float, Field(ge=0, lt=1)]
+
+
+class Boat(_Part):
+    """The boat as it was tested."""
+
+    name: str | None = None
+    length: Length | None = None
+    beam: Length | None = None
+    mass: Mass | None = Field(None, description="as weighed or given, with nobody aboard")
+    deadrise: Angle | None = None
+
+
+class Engine(_Part):
+    """One engine, port before starboard."""
+
+    name: str | None = None
+    power: Power | None = None
+    rated_rpm: tuple[float, float] | None = Field(
+        None, description="the maker's band for full throttle, in rpm"
+    )
+    gear_ratio: Annotated[float, Field(gt=0)] | None = None
+    cylinders: Annotated[int, Field(ge=1, le=24)] | None = None
+    strokes: Literal[2, 4] | None = None
+
+    @model_validator(mode="after")
+    def _band_in_order(self) -> Self:
+        if self.rated_rpm and not 0 < self.rated_rpm[0] < self.rated_rpm[1]:
+            message = f"rated_rpm must be two numbers, the lower first, not {self.rated_rpm}"
+            raise ValueError(message)
+        return self
+
+
+class Propeller(_Part):
+    """The propeller as it was fitted."""
+
+    name: str | None = None
+    diameter: Length | None = None
+    pitch: Length | None = None
+    blades: Annotated[int, Field(ge=1, le=12)] | None = None
+
+
+class Load(_Part):
+    """What was aboard."""
+
+    people: Annotated[int, Field(ge=0)] | None = None
+    people_mass: Mass | None = Field(None, description="of all people together")
+    gear: Mass | None = None
+    fuel: AmountOfFuel | None = None
+    usable_tank: Volume | None = None
+
+
+class Conditions(_Part):
+    """Wind, water and air on the day."""
+
+    wind: Speed | None = None
+    wind_from: Angle | None = None
+    air_temperature: Temperature | None = None
+    water_temperature: Temperature | None = None
+    pressure: Pressure | None = None
+    sea: str | None = None
+    place: str | None = None
+
+
+class LogEntry(_Part):
+    """One log."""
+
+    name: Name
+    file: FileName
+    format: str | None = Field(None, description="only where its content leaves it open")
+    clock: Literal["utc", "own"] | None = Field(
+        None, description="'own' for a log that counts on a clock of its own"
+    )
+    clock_start: dt.datetime | None = Field(
+        None, description="UTC at which the log's own clock stood at zero, if it is known"
+    )
+    columns: dict[str, str] = Field(
+        default_factory=dict,
+        description="channel for a column that its heading does not tell, such as "
+        "'Geschw' = 'speed (kn)'",
+    )
+
+
+class Sensor(_Part):
+    """What is known of one channel of one log: above all by how much it lags."""
+
+    log: Name
+    channel: ChannelKey
+    delay: Duration = 0.0
+    delay_sd: Uncertainty = 0.0
+
+
+class TypedTie(_Part):
+    """A frame of a recording and the time that a person read for it."""
+
+    frame: Annotated[int, Field(ge=0)]
+    utc: dt.datetime
+    sd: Uncertainty | None = None
+
+    @model_validator(mode="after")
+    def _zone(self) -> Self:
+        if self.utc.tzinfo is None:
+            message = f"utc = {self.utc.isoformat()} has no zone; end it in Z for UTC"
+            raise ValueError(message)
+        return self
+
+
+class Recording(_Part):
+    """What one camera shot without stopping."""
+
+    name: Name
+    files: Annotated[list[FileName], Field(min_length=1)]
+    clap_distance: Distance | None = Field(None, description="from the clap to the microphone")
+    clock_within: Uncertainty = Field(
+        120.0, description="how far the camera's own clock may be out"
+    )
+    ties: list[TypedTie] = Field(default_factory=list)
+
+
+class TieMark(_Part):
+    """An instant that log and footage both know, written down by a person."""
+
+    label: str
+    utc: dt.datetime
+    sd: Uncertainty | None = None
+
+    @model_validator(mode="after")
+    def _zone(self) -> Self:
+        if self.utc.tzinfo is None:
+            message = f"utc = {self.utc.isoformat()} has no zone; end it in Z for UTC"
+            raise ValueError(message)
+        return self
+
+
+class Run(_Part):
+    """A stretch of the day that a person names or corrects."""
+
+    name: Name
+    kind: Literal["launch", "span"] = "launch"
+    start: dt.datetime
+    stop: dt.datetime
+
+    @model_validator(mode="after")
+    def _in_order(self) -> Self:
+        if self.start.tzinfo is None or self.stop.tzinfo is None:
+            message = "start and stop need a zone; end them in Z for UTC"
+            raise ValueError(message)
+        if self.stop <= self.start:
+            message = "stop must come after start"
+            raise ValueError(message)
+        return self
+
+
+class Clip(_Part):
+    """One clip to be rendered."""
+
+    name: Name
+    recording: Name
+    run: Name | None = Field(
+        None, description="'launch 1' and so on; without it the first launch in the footage"
+    )
+    faceplate: str = "launch"
+    lead_in: Uncertainty = Field(3.0, description="how much film before the run")
+    lead_out: Uncertainty = Field(5.0, description="how much film after the run")
+    start: Duration | None = Field(
+        None, description="where in the footage the clip begins, instead of at the run"
+    )
+    stop: Duration | None = Field(None, description="and where it ends")
+    whole: bool = Field(default=False, description="the whole recording, not only the run")
+    file: FileName | None = Field(None, description="where to, below the sheet's folder")
+
+
+class Ladder(_Part):
+    """The speeds that a launch is timed to, in the unit that they are round numbers of."""
+
+    unit: Annotated[str, AfterValidator(_speed_unit)]
+    speeds: Annotated[list[Annotated[float, Field(gt=0)]], Field(min_length=1, max_length=8)]
+
+    @model_validator(mode="after")
+    def _rising(self) -> Self:
+        if self.speeds != sorted(set(self.speeds)):
+            message = f"the speeds of the ladder must rise: {self.speeds}"
+            raise ValueError(message)
+        return self
+
+
+class DefinitionChoices(_Part):
+    """Which of several definitions a result follows; `trialreel results` prints them."""
+
+    launch_start: Literal["throttle_or_engine", "first_movement"] = "throttle_or_engine"
+
+
+class TrialSheet(_Part):
+    """One trial: one boat, engine and propeller set-up on one day."""
+
+    schema_: Literal["trial/1"] = Field(alias="schema")
+    name: str = "trial"
+    date: dt.date | None = Field(None, description="day of the trial, for logs that have none")
+    time_zone: Annotated[str, AfterValidator(_known_zone)] = "UTC"
+    units: Literal["us", "nautical", "metric"] = "nautical"
+    reserve: Share = Field(0.10, description="share of the usable tank that is kept back")
+    ladder: Ladder | None = None
+    boat: Boat = Boat()
+    engines: list[Engine] = Field(default_factory=list)
+    propeller: Propeller = Propeller()
+    load: Load = Load()
+    conditions: Conditions = Conditions()
+    logs: list[LogEntry] = Field(default_factory=list)
+    sensors: list[Sensor] = Field(default_factory=list)
+    recordings: list[Recording] = Field(default_factory=list)
+    marks: list[TieMark] = Field(default_factory=list)
+    runs: list[Run] = Field(default_factory=list)
+    clips: list[Clip] = Field(default_factory=list)
+    definitions: DefinitionChoices = DefinitionChoices()
+
+    @model_validator(mode="after")
+    def _names_agree(self) -> Self:
+        for key, names in (
+            ("logs", [entry.name for entry in self.logs]),
+            ("recordings", [entry.name for entry in self.recordings]),
+            ("runs", [entry.name for entry in self.runs]),
+            ("clips", [entry.name for entry in self.clips]),
+        ):
+            twice = sorted({name for name in names if names.count(name) > 1})
+            if twice:
+                message = f"two {key} are called {twice[0]!r}"
+                raise ValueError(message)
+        logs = {entry.name for entry in self.logs}
+        recordings = {entry.name for entry in self.recordings}
+        for sensor in self.sensors:
+            _must_exist(f"the sensor for {sensor.channel}", "log", sensor.log, logs)
+        for clip in self.clips:
+            _must_exist(f"the clip {clip.name!r}", "recording", clip.recording, recordings)
+        return self
+
+    def ladder_speeds(self) -> Ladder:
+        """The ladder, or the usual one for the sheet's units: each set has its own."""
+        return self.ladder or Ladder.model_validate(_USUAL_LADDER[self.units])
+
+
+_USUAL_LADDER = {
+    # Round numbers in the reader's own unit, never one ladder converted into another.
+    "us": {"unit": "mph", "speeds": [10, 20, 30, 40]},
+    "nautical": {"unit": "kn", "speeds": [10, 20, 30, 40]},
+    "metric": {"unit": "km/h", "speeds": [20, 40, 60, 80]},
+}
+
+
+def _must_exist(who: str, what: str, name: str, names: set[str]) -> None:
+    if name not in names:
+        listed = ", ".join(sorted(names)) or "none"
+        message = f"{who} names the {what} {name!r}, which the sheet does not list ({listed})"
+        raise ValueError(message)
+
+
+def output_name(clip: Clip) -> PurePosixPath:
+    """Where a clip goes, below the sheet's folder."""
+    return PurePosixPath(clip.file or f"clips/{safe_name(clip.name)}.mp4")
+
+
+def safe_name(text: str) -> str:
+    """A name of the crew's as a file name that every system takes.
+
+    Raises
+    ------
+    ValueError
+        Where nothing of the name is left.
+    """
+    kept = "".join(c if c.isalnum() or c in "-_." else "-" for c in text.strip()).strip(".-")
+    if not kept:
+        message = f"{text!r} leaves no letter or digit for a file name"
+        raise ValueError(message)
+    return kept[:120]

@@ -1,0 +1,56 @@
+"""Quantities as a sheet writes them: text with a unit in, a float in SI out."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from pydantic import BeforeValidator, WithJsonSchema
+
+from sync.units import parse_quantity, signs
+
+
+def quantity(name: str, *, low: float | None = None, low_open: bool = False) -> Any:
+    """The field type of a quantity: `"27 US gal"` becomes 0.1022 m³.
+
+    `low` is the least value that makes sense, in SI; with `low_open` it is left out itself.
+    """
+
+    def read(value: object) -> float:
+        if isinstance(value, int | float) and not isinstance(value, bool):
+            units = signs(name)
+            message = f"the bare number {value} has no unit; write for example '{value} {units[0]}'"
+            raise ValueError(message)  # noqa: TRY004 - pydantic takes a ValueError only
+        if not isinstance(value, str):
+            message = f"{value!r} is not text with a number and a unit"
+            raise ValueError(message)  # noqa: TRY004 - as above
+        si = parse_quantity(value, name)
+        if low is not None and (si < low or (low_open and si == low)):
+            message = f"{value!r} is too small to be a {name.replace('_', ' ')} here"
+            raise ValueError(message)
+        return si
+
+    units = ", ".join(signs(name))
+    return Annotated[
+        float,
+        BeforeValidator(read),
+        WithJsonSchema(
+            {
+                "type": "string",
+                "description": f"a number and a unit of {name.replace('_', ' ')}: {units}",
+            }
+        ),
+    ]
+
+
+Speed = quantity("speed", low=0)
+Length = quantity("length", low=0, low_open=True)
+Distance = quantity("length", low=0)
+Mass = quantity("mass", low=0)
+Power = quantity("power", low=0, low_open=True)
+Volume = quantity("volume", low=0, low_open=True)
+AmountOfFuel = quantity("volume", low=0)
+Angle = quantity("angle")
+Temperature = quantity("temperature", low=0)
+Pressure = quantity("pressure", low=0, low_open=True)
+Duration = quantity("time")
+Uncertainty = quantity("time", low=0)

@@ -1,0 +1,223 @@
+"""A trial: its sheet, with its logs and recordings, first as they came and then on one clock."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from types import MappingProxyType
+from typing import TYPE_CHECKING
+
+from overlay.errors import SheetError
+from overlay.sheet import TrialSheet, load_sheet
+from sync.clock import UTC, ClockMap, Span, utc_seconds
+from sync.errors import LogError
+from sync.log import Channel, Log, Mark
+
+if TYPE_CHECKING:
+    from overlay.sheet.model import LogEntry, Recording
+    from sync.media import Footage
+    from sync.tie import Ties
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Material:
+    """What a crew brought home, read but not yet on one clock.
+
+    `logs` and `footage` are by their names in the sheet.
+    """
+
+    sheet_path: Path
+    sheet: TrialSheet
+    logs: Mapping[str, Log]
+    footage: Mapping[str, Footage]
+
+    @property
+    def folder(self) -> Path:
+        """Where the sheet lies, and whatever it names is looked for."""
+        return self.sheet_path.parent
+
+    def marks(self) -> tuple[Mark, ...]:
+        """All tie marks: those in the logs and those that the sheet has typed."""
+        found = [mark for log in self.logs.values() for mark in log.marks]
+        found += [
+            Mark(
+                label=mark.label.strip().lower(),
+                clock=UTC,
+                t_s=utc_seconds(mark.utc),
+                sd_s=0.05 if mark.sd is None else mark.sd,
+                source="sheet",
+                typed=True,
+            )
+            for mark in self.sheet.marks
+        ]
+        return tuple(found)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Trial:
+    """A trial with everything that could be tied on UTC.
+
+    `channels` are by key, timely; where two logs offer one channel the log that stands first
+    in the sheet has it. `notes` say in words what was left out and why.
+    """
+
+    material: Material
+    ties: Ties
+    channels: Mapping[str, Channel]
+    sources: Mapping[str, str]
+    notes: tuple[str, ...]
+
+    @property
+    def sheet(self) -> TrialSheet:
+        """The trial's sheet."""
+        return self.material.sheet
+
+    def footage_to_utc(self, recording: str) -> ClockMap:
+        """The clock map of a recording.
+
+        Raises
+        ------
+        TieRefused
+            Where the recording is not tied.
+        """
+        return self.ties.to_utc(footage_clock(recording))
+
+
+def footage_clock(recording: str) -> str:
+    """The name of a recording's clock."""
+    return f"footage:{recording}"
+
+
+def read_material(sheet_path: Path, *, with_footage: bool = True) -> Material:
+    """Read the sheet and all that it lists.
+
+    Raises
+    ------
+    SheetError, LogError, FootageError
+        For the first thing that cannot be used.
+    """
+    sheet_path = Path(sheet_path)
+    sheet = load_sheet(sheet_path)
+    folder = sheet_path.parent
+    logs = {entry.name: _read_log(entry, sheet, folder, sheet_path) for entry in sheet.logs}
+    footage = {}
+    if with_footage:
+        footage = {
+            entry.name: read_footage(entry, folder, sheet_path) for entry in sheet.recordings
+        }
+    return Material(
+        sheet_path=sheet_path,
+        sheet=sheet,
+        logs=MappingProxyType(logs),
+        footage=MappingProxyType(footage),
+    )
+
+
+def read_footage(entry: Recording, folder: Path, sheet_path: Path) -> Footage:
+    """Probe the files of one recording."""
+    from sync.media import probe
+
+    if len(entry.files) > 1:
+        raise SheetError(
+            f"the recording {entry.name!r} has {len(entry.files)} files, and recordings in "
+            "several files cannot be joined yet",
+            path=sheet_path,
+            key="recordings.files",
+            advice="list each file as a recording of its own",
+        )
+    return probe(_existing(entry.files[0], folder, sheet_path, "recordings.files"))
+
+
+def _read_log(entry: LogEntry, sheet: TrialSheet, folder: Path, sheet_path: Path) -> Log:
+    from sync.readers import LogSettings, read_log
+
+    path = _existing(entry.file, folder, sheet_path, "logs.file")
+    settings = LogSettings(
+        date=sheet.date,
+        time_zone=sheet.time_zone,
+        format=entry.format,
+        clock=entry.clock,
+        clock_start=entry.clock_start,
+        columns=entry.columns,
+    )
+    return read_log(path, name=entry.name, settings=settings)
+
+
+def _existing(name: str, folder: Path, sheet_path: Path, key: str) -> Path:
+    path = folder / name
+    if not path.is_file():
+        what = "is a folder" if path.is_dir() else "does not exist"
+        raise SheetError(
+            f"the file {name!r} {what}",
+            path=sheet_path,
+            key=key,
+            advice=f"files are looked for from the sheet's folder, {folder}",
+        )
+    return path
+
+
+def build_trial(material: Material, ties: Ties) -> Trial:
+    """Put every log that is tied on UTC, each channel's delay taken out.
+
+    Raises
+    ------
+    LogError
+        Where the sheet's `sensors` name a channel that its log does not have.
+    """
+    sheet = material.sheet
+    channels: dict[str, Channel] = {}
+    sources: dict[str, str] = {}
+    notes: list[str] = []
+    for log in material.logs.values():
+        if log.clock != UTC and log.clock not in ties.by_clock:
+            why = ties.refused.get(log.clock, "nothing ties it")
+            if log.channels:
+                notes.append(f"the log {log.name!r} is left out: {why}")
+            continue
+        to_utc = ties.to_utc(log.clock)
+        for channel in log.channels.values():
+            if channel.key in channels:
+                notes.append(
+                    f"{channel.key} is taken from {sources[channel.key]!r}; {log.name!r} has it too"
+                )
+                continue
+            sources[channel.key] = log.name
+            channels[channel.key] = _with_delay(channel, log.name, sheet).on(to_utc).timely()
+    _check_sensors(material)
+    return Trial(
+        material=material,
+        ties=ties,
+        channels=MappingProxyType(channels),
+        sources=MappingProxyType(sources),
+        notes=tuple(notes),
+    )
+
+
+def _with_delay(channel: Channel, log: str, sheet: TrialSheet) -> Channel:
+    for sensor in sheet.sensors:
+        if sensor.log == log and sensor.channel == channel.key:
+            return replace(channel, delay_s=sensor.delay, delay_sd_s=sensor.delay_sd)
+    return channel
+
+
+def _check_sensors(material: Material) -> None:
+    for sensor in material.sheet.sensors:
+        log = material.logs[sensor.log]
+        if sensor.channel not in log.channels:
+            raise LogError(
+                f"the sheet gives a delay for {sensor.channel!r}, which is not in the log "
+                f"{sensor.log!r}",
+                path=log.path,
+                allowed=tuple(log.channels),
+            )
+
+
+def log_span(trial: Trial) -> Span | None:
+    """The stretch of UTC that the logs cover."""
+    spans = [span for channel in trial.channels.values() if (span := channel.span)]
+    if not spans:
+        return None
+    return Span(
+        start_s=min(span.start_s for span in spans), stop_s=max(span.stop_s for span in spans)
+    )

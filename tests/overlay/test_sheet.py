@@ -1,0 +1,149 @@
+"""The trial sheet: what it takes, and how it says what it cannot take."""
+
+import json
+from pathlib import Path
+
+import pytest
+
+from overlay.errors import SheetError
+from overlay.sheet import load_sheet, sheet_schema
+from overlay.sheet.model import safe_name
+
+GOOD = """\
+schema = "trial/1"
+name = "Tern 640"
+date = 2026-06-11
+time_zone = "Europe/Helsinki"
+units = "us"
+
+[boat]
+length = "6.4 m"
+
+[[engines]]
+power = "150 hp"
+rated_rpm = [5000, 6000]
+
+[load]
+usable_tank = "27 US gal"
+
+[[logs]]
+name = "gps"
+file = "logs/gps.nmea"
+
+[[sensors]]
+log = "gps"
+channel = "speed"
+delay = "0.2 s"
+
+[[recordings]]
+name = "bow"
+files = ["bow.mp4"]
+
+[[clips]]
+name = "launch"
+recording = "bow"
+"""
+
+
+def write(folder: Path, text: str) -> Path:
+    path = folder / "trial.toml"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def test_quantities_come_out_in_si(tmp_path: Path) -> None:
+    sheet = load_sheet(write(tmp_path, GOOD))
+    assert sheet.boat.length == pytest.approx(6.4)
+    # NIST SP 811 appendix B.8: 1 hp (550 ft·lbf/s) = 745.6999 W; 1 US gal = 3.785 411 784 L.
+    assert sheet.engines[0].power == pytest.approx(150 * 745.699872, rel=1e-7)
+    assert sheet.load.usable_tank == pytest.approx(27 * 3.785411784e-3, rel=1e-12)
+    assert sheet.sensors[0].delay == pytest.approx(0.2)
+
+
+def test_a_sheet_with_nothing_but_its_version_is_a_sheet(tmp_path: Path) -> None:
+    sheet = load_sheet(write(tmp_path, 'schema = "trial/1"\n'))
+    assert sheet.logs == []
+    assert sheet.ladder_speeds().unit == "kn"
+
+
+@pytest.mark.parametrize(
+    ("units", "unit", "speeds"),
+    [
+        ("us", "mph", [10, 20, 30, 40]),
+        ("nautical", "kn", [10, 20, 30, 40]),
+        ("metric", "km/h", [20, 40, 60, 80]),
+    ],
+)
+def test_each_unit_set_has_a_ladder_of_its_own(
+    tmp_path: Path, units: str, unit: str, speeds: list[float]
+) -> None:
+    sheet = load_sheet(write(tmp_path, f'schema = "trial/1"\nunits = "{units}"\n'))
+    assert (sheet.ladder_speeds().unit, sheet.ladder_speeds().speeds) == (unit, speeds)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ("length =", "lenght =", ["line 8", "boat.lenght", "no such key", "'length'"]),
+        ('"6.4 m"', '"6.4 deg"', ["boat.length", "unit of angle", "of length is wanted"]),
+        ('"6.4 m"', '"6.4 smoots"', ["boat.length", "'smoots' is not a unit", "allowed: m"]),
+        ('"6.4 m"', "6.4", ["boat.length", "has no unit", "'6.4 m'"]),
+        ('"6.4 m"', '"6,4 m"', ["boat.length", "comma"]),
+        ('"6.4 m"', '"0 m"', ["boat.length", "too small"]),
+        ('"0.2 s"', '"0.2 kn"', ["sensors[1].delay", "unit of speed"]),
+        ('channel = "speed"', 'channel = "sped"', ["sensors[1].channel", "'speed'"]),
+        ('log = "gps"', 'log = "gsp"', ["'gsp'", "gps"]),
+        ('units = "us"', 'units = "usa"', ["line 5", "units", "'us'", "'nautical'"]),
+        ("[5000, 6000]", "[6000, 5000]", ["engines[1]", "lower first"]),
+        ('"Europe/Helsinki"', '"Europe/Atlantis"', ["time_zone", "not a time zone"]),
+        ('recording = "bow"', 'recording = "stern"', ["'stern'", "does not list", "bow"]),
+        ('"trial/1"', '"trial/9"', ["schema", "'trial/1'"]),
+        ('name = "bow"', 'name = "../bow"', ["recordings[1].name", "without slashes"]),
+        ("[boat]", "[boot]", ["boot", "no such key", "'boat'"]),
+        ("[boat]", "[boat", ["not TOML"]),
+    ],
+)
+def test_what_is_wrong_is_said_in_one_sentence(
+    tmp_path: Path, old: str, new: str, said: list[str]
+) -> None:
+    assert GOOD.count(old) >= 1
+    path = write(tmp_path, GOOD.replace(old, new, 1))
+    with pytest.raises(SheetError) as caught:
+        load_sheet(path)
+    sentence = str(caught.value)
+    assert sentence.startswith(str(path))
+    assert "\n" not in sentence
+    for part in said:
+        assert part in sentence
+
+
+def test_a_missing_sheet_is_told_with_what_to_do(tmp_path: Path) -> None:
+    with pytest.raises(SheetError, match="trialreel new"):
+        load_sheet(tmp_path / "trial.toml")
+
+
+def test_two_logs_of_one_name_are_refused(tmp_path: Path) -> None:
+    text = GOOD + '\n[[logs]]\nname = "gps"\nfile = "other.nmea"\n'
+    with pytest.raises(SheetError, match="two logs are called 'gps'"):
+        load_sheet(write(tmp_path, text))
+
+
+def test_the_schema_knows_every_key_and_forbids_others() -> None:
+    schema = sheet_schema()
+    json.dumps(schema)
+    assert schema["additionalProperties"] is False
+    assert {"schema", "boat", "engines", "logs", "recordings", "clips"} <= set(schema["properties"])
+    assert "US gal" in json.dumps(schema, ensure_ascii=False)
+
+
+@pytest.mark.parametrize(
+    ("name", "file"),
+    [("launch 1", "launch-1"), ("../../etc", "etc"), ("über/40", "über-40"), (".hidden", "hidden")],
+)
+def test_names_become_safe_file_names(name: str, file: str) -> None:
+    assert safe_name(name) == file
+
+
+def test_a_name_without_a_letter_is_no_file_name() -> None:
+    with pytest.raises(ValueError, match="no letter"):
+        safe_name("../..")
