@@ -122,8 +122,15 @@ def solve(clocks: Iterable[str], clues: Iterable[Clue], remarks: Mapping[str, st
                 ),
             )
         else:
-            refused[clock] = remarks.get(clock) or _nothing_firm(clock, given)
+            refused[clock] = _settled_by(remarks.get(clock, "")) or _nothing_firm(clock, given)
     return Ties(by_clock=MappingProxyType(ties), refused=MappingProxyType(refused))
+
+
+def _settled_by(remark: str) -> str:
+    """A remark on why there is no tie, ending in what would settle it."""
+    if not remark or "settle" in remark:
+        return remark
+    return f"{remark}; a clap against a tie mark, or a typed frame and time, would settle it"
 
 
 def _nothing_firm(clock: str, clues: tuple[Clue, ...]) -> str:

@@ -166,8 +166,9 @@ def run(arguments: list[str] | None = None) -> int:
         print(f"trialreel: {error.format_message()}", file=sys.stderr)
         return error.exit_code
     except (KeyboardInterrupt, typer.Abort):
-        print("trialreel: interrupted; nothing half-written was kept.", file=sys.stderr)
-        return INTERRUPTED
+        answer = INTERRUPTED
     except BrokenPipeError:
         return FAILED
+    if answer == INTERRUPTED:
+        print("trialreel: interrupted; nothing half-written was kept.", file=sys.stderr)
     return answer if isinstance(answer, int) else DONE

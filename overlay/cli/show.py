@@ -12,7 +12,7 @@ from rich.console import Console
 from rich.table import Table
 
 from overlay.cli.exit_codes import CANNOT_SAY, DONE
-from sync.clock import utc_text
+from sync.clock import UTC, utc_text
 from sync.tie import clock_text
 from sync.tie import document as ties_document
 
@@ -120,15 +120,8 @@ def _check_log(log: LogReport) -> None:
     if log.span is not None:
         length = f"{log.span.length_s:.1f} s"
         span = f"{utc_text(log.span.start_s)}, {length}" if log.clock == "utc" else length
-    made = table(
-        f"log {log.name}: {log.format}, clock {log.clock}, {span}",
-        "channel",
-        "rate",
-        "values",
-        "none",
-        "holes",
-        "from",
-    )
+    title = f"log {log.name}: {log.format}, clock {log.clock}, {span}"
+    made = table(title, "channel", "rate", "values", "none", "holes", "from")
     for channel in log.channels:
         made.add_row(
             channel.key + (" (stuck?)" if channel.stuck else ""),
@@ -138,7 +131,7 @@ def _check_log(log: LogReport) -> None:
             str(len(channel.holes)),
             channel.source,
         )
-    OUT.print(made)
+    OUT.print(made if log.channels else f"[bold]{title}[/bold]")
     if log.marks:
         OUT.print(f"  tie marks: {', '.join(log.marks)}", markup=False)
     lines(f"log {log.name}", log.warnings)
@@ -147,38 +140,56 @@ def _check_log(log: LogReport) -> None:
 def align(outcome: AlignOutcome, *, as_json: bool) -> int:
     """Print clues and ties; the exit code says whether all that was asked has an answer."""
     code = CANNOT_SAY if outcome.refused else DONE
-    if as_json:
-        as_document(ties_document(outcome.ties))
-        return code
-    made = table("clues", "for", "kind", "offset", "±", "what")
-    for clue in outcome.clues:
-        made.add_row(
-            clock_text(clue.from_clock),
-            clue.kind + (" (hint)" if clue.hint else ""),
-            f"{clue.offset_s:.4f} s",
-            f"{clue.sd_s:.4f} s",
-            clue.text,
-        )
-    OUT.print(made)
-    ties = table("ties to UTC", "of", "offset", "±", "rests on", "set aside")
-    for clock, tie in outcome.ties.by_clock.items():
-        ties.add_row(
-            clock_text(clock),
-            f"{tie.map.offset_s:.4f} s",
-            f"{tie.sd_s:.4f} s",
-            ", ".join(clue.kind for clue in tie.clues),
-            "; ".join(clue.text or clue.kind for clue in tie.set_aside) or "nothing",
-        )
-    OUT.print(ties)
-    for clock, remarks in outcome.remarks.items():
-        lines(clock_text(clock), remarks)
     for clock in outcome.refused:
         print(
             f"trialreel: {clock_text(clock)} has no tie: {outcome.ties.refused[clock]}.",
             file=sys.stderr,
         )
+    if as_json:
+        as_document(ties_document(outcome.ties))
+        return code
+    made = table("clues", "clock", "kind", "its zero is at", "± (1 sd)", "what")
+    for clue in outcome.clues:
+        made.add_row(
+            _short(clue.from_clock),
+            clue.kind.replace("_", " ") + (" (hint)" if clue.hint else ""),
+            _zero(clue.offset_s, clue.to_clock, clue.sd_s),
+            _deviation(clue.sd_s),
+            clue.text,
+        )
+    OUT.print(made)
+    ties = table("ties", "clock", "its zero is at", "± (1 sd)", "rests on", "set aside")
+    for clock, tie in outcome.ties.by_clock.items():
+        ties.add_row(
+            _short(clock),
+            _zero(tie.map.offset_s, UTC, tie.sd_s),
+            _deviation(tie.sd_s),
+            ", ".join(clue.kind.replace("_", " ") for clue in tie.clues)
+            or "nothing",
+            "; ".join(clue.text or clue.kind for clue in tie.set_aside) or "nothing",
+        )
+    OUT.print(ties)
+    for clock, remarks in outcome.remarks.items():
+        lines(clock_text(clock), remarks)
     OUT.print(f"written: {outcome.path}", markup=False)
     return code
+
+
+def _short(clock: str) -> str:
+    kind, _, name = clock.partition(":")
+    return f"log {name}" if kind == "log" else name or clock
+
+
+def _zero(offset_s: float, to_clock: str, sd_s: float) -> str:
+    """Where a clock's zero lies on the other: a time of day on UTC, else seconds."""
+    digits = 0 if sd_s >= 1 else 4
+    if to_clock != UTC:
+        return f"{offset_s:.{digits}f} s of {_short(to_clock)}"
+    return utc_text(offset_s, digits).replace("T", " ")
+
+
+def _deviation(sd_s: float) -> str:
+    return f"{sd_s:.0f} s" if sd_s >= 1 else f"{sd_s * 1000:.1f} ms"
 
 
 def typed_tie(outcome: TypedTieOutcome) -> None:

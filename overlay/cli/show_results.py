@@ -51,8 +51,8 @@ def _launch(launch: Launch, units: str) -> None:
     if math.isfinite(launch.course_rad):
         course = f"{round(math.degrees(launch.course_rad)) % 360:03d}°"
     OUT.print(
-        f"[bold]{launch.name}[/bold]  {utc_text(start.t_s)} ± {start.sd_s:.3f} s, from "
-        f"{start.state}, start from {start.event.replace('_', ' ')}, course {course}, "
+        f"[bold]{launch.name}[/bold]  {utc_text(start.t_s)} ± {start.sd_s:.3f} s, "
+        f"before it {start.state}; start from {start.event.replace('_', ' ')}, course {course}, "
         "one direction only"
     )
     made = table("from the start to", "speed", "time", "± (1 sd)", "distance")
@@ -74,7 +74,7 @@ def _launch(launch: Launch, units: str) -> None:
     speed = figure("speed", units)
     pull = figure("acceleration", units)
     OUT.print(
-        f"  peak speed {speed.with_unit(launch.peak_speed_mps)} (a peak, not a top speed), "
+        f"  fastest in the launch {speed.with_unit(launch.peak_speed_mps)} (no top speed), "
         f"peak acceleration {pull.with_unit(launch.peak_acceleration)}, "
         f"mean {pull.with_unit(launch.mean_acceleration)}"
     )
@@ -86,23 +86,20 @@ def _held(held: Held, units: str, reserve: float) -> None:
     per_volume = from_si(held.economy.per_volume_m, distance, "length") * (
         1.0 / from_si(1.0, volume, "volume")
     )
-    made = table(
-        f"held after {held.launch}: {held.span.length_s:.0f} s in one direction",
-        "speed",
-        "engine",
-        "fuel flow",
+    made = table(f"held after {held.launch}: {held.span.length_s:.0f} s in one direction", "", "")
+    made.add_row("speed", figure("speed", units).with_unit(held.speed_mps))
+    made.add_row("engine speed", figure("engine_speed", units).with_unit(held.engine_speed_rps))
+    made.add_row("fuel flow", figure("fuel_flow", units).with_unit(held.fuel_flow))
+    made.add_row(
         "economy",
-        f"range less {reserve:.0%}",
-        "endurance",
+        f"{per_volume:.2f} {distance}/{volume}" if math.isfinite(per_volume) else NO_VALUE,
     )
     made.add_row(
-        figure("speed", units).with_unit(held.speed_mps),
-        figure("engine_speed", units).with_unit(held.engine_speed_rps),
-        figure("fuel_flow", units).with_unit(held.fuel_flow),
-        f"{per_volume:.2f} {distance}/{volume}" if math.isfinite(per_volume) else NO_VALUE,
+        f"range less {reserve:.0%}",
         _whole(from_si(held.economy.range_m, distance, "length"), distance),
-        hours_and_minutes(held.economy.endurance_s),
     )
+    made.add_row("endurance", hours_and_minutes(held.economy.endurance_s))
+    made.show_header = False
     OUT.print(made)
     OUT.print("  range is for comparison only, and never a passage plan; flow is engine-reported")
 

@@ -1,0 +1,167 @@
+"""Looking for clues in everything that a crew brought home."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from overlay.sheet.model import Recording, TypedTie
+from overlay.trial import Material, footage_clock
+from sync.clock import UTC, Span, utc_text
+from sync.clues import (
+    Clue,
+    Finding,
+    Scene,
+    Stamp,
+    clap_clues,
+    find_impulses,
+    shared_mark_clues,
+    spike_marks,
+    stamp_clues,
+    typed_clue,
+)
+from sync.errors import FootageError
+from sync.log import Mark
+from sync.media import frame_times, load_sound
+from sync.tie import Ties, solve
+
+if TYPE_CHECKING:
+    from sync.media import Footage
+
+SAME_MARK_S = 0.05
+"""Marks of one label nearer than this, each in its own log, are one instant."""
+
+STAMP_SDS = 3.0
+"""The sheet's `clock_within` is taken for so many standard deviations."""
+
+
+def find_clues(material: Material) -> dict[str, Finding]:
+    """All findings by the clock that they speak of."""
+    marks = material.marks()
+    findings = {log.clock: Finding() for log in material.logs.values() if log.clock != UTC}
+    shared = shared_mark_clues(marks) if findings else Finding()
+    for clock in findings:
+        clues = tuple(clue for clue in shared.clues if clue.from_clock == clock)
+        findings[clock] = Finding(clues=clues, remarks=() if clues else shared.remarks)
+    ties = solve(findings, shared.clues, {})
+    audible = marks_on_utc(marks, ties) or _knocks(material)
+    for entry in material.sheet.recordings:
+        if entry.name in material.footage:
+            found = _for_footage(material, entry, material.footage[entry.name], audible)
+            findings[footage_clock(entry.name)] = found
+    return findings
+
+
+def marks_on_utc(marks: tuple[Mark, ...], ties: Ties) -> tuple[Mark, ...]:
+    """The marks of all logs that are tied, on UTC, each instant once."""
+    kept = [mark for mark in marks if mark.clock == UTC]
+    for mark in marks:
+        if mark.clock == UTC or mark.clock not in ties.by_clock:
+            continue
+        tie = ties.by_clock[mark.clock]
+        carried = replace(
+            mark,
+            clock=UTC,
+            t_s=tie.map.carry(mark.t_s),
+            sd_s=math.hypot(mark.sd_s, tie.sd_s),
+        )
+        if not any(_same(carried, other) for other in kept):
+            kept.append(carried)
+    return tuple(sorted(kept, key=lambda mark: mark.t_s))
+
+
+def _same(one: Mark, other: Mark) -> bool:
+    return one.label == other.label and abs(one.t_s - other.t_s) < SAME_MARK_S
+
+
+def _knocks(material: Material) -> tuple[Mark, ...]:
+    """Knocks on an accelerometer, for a crew that marked nothing else."""
+    return tuple(
+        mark
+        for log in material.logs.values()
+        if log.clock == UTC and "acceleration" in log.channels
+        for mark in spike_marks(log.channels["acceleration"])
+    )
+
+
+def _for_footage(
+    material: Material, entry: Recording, footage: Footage, marks: tuple[Mark, ...]
+) -> Finding:
+    clock = footage_clock(entry.name)
+    times = frame_times(footage)
+    base = float(times.time_base)
+    span = Span(start_s=float(times.pts[0]) * base, stop_s=float(times.stop_pts) * base)
+    found = _stamps(material, entry, footage, span)
+    found += Finding(clues=tuple(_typed(clock, footage, tie) for tie in entry.ties))
+    if not marks:
+        return found + Finding(remarks=(f"{entry.name}: no log has a tie mark to look for",))
+    try:
+        sound = load_sound(footage)
+    except FootageError as error:
+        return found + Finding(remarks=(f"{entry.name} {error.what}, so no clap can be heard",))
+    scene = Scene(
+        clock=clock,
+        span=Span(start_s=sound.start_s, stop_s=sound.stop_s),
+        distance_m=entry.clap_distance or 0.0,
+        air_temperature_k=material.sheet.conditions.air_temperature or 288.15,
+    )
+    impulses = find_impulses(sound.samples, sound.rate_hz, sound.start_s)
+    hints = [clue for clue in found.clues if clue.hint]
+    # A typed tie says where to look better than a stamp does.
+    typed = [replace(clue, sd_s=max(clue.sd_s, 1.0)) for clue in found.clues if clue.typed]
+    return found + clap_clues(scene, impulses, marks, typed or hints)
+
+
+def _stamps(material: Material, entry: Recording, footage: Footage, span: Span) -> Finding:
+    if footage.created is None:
+        return Finding(remarks=(f"{entry.name}: its container states no time of creation",))
+    spans = [
+        log.span for log in material.logs.values() if log.clock == UTC and log.span is not None
+    ]
+    logs = None
+    if spans:
+        logs = Span(
+            start_s=min(one.start_s for one in spans), stop_s=max(one.stop_s for one in spans)
+        )
+    stamp = Stamp(
+        clock=footage_clock(entry.name),
+        created_utc_s=footage.created.timestamp(),
+        length_s=span.length_s,
+    )
+    return stamp_clues(
+        stamp,
+        logs=logs,
+        time_zone=material.sheet.time_zone,
+        sd_s=max(entry.clock_within / STAMP_SDS, 1e-3),
+    )
+
+
+def _typed(clock: str, footage: Footage, tie: TypedTie) -> Clue:
+    times = frame_times(footage)
+    if tie.frame >= len(times.pts):
+        raise FootageError(
+            f"the sheet types a tie for frame {tie.frame}, and the last is {len(times.pts) - 1}",
+            path=footage.path,
+        )
+    base = float(times.time_base)
+    following = times.pts[tie.frame + 1] if tie.frame + 1 < len(times.pts) else times.stop_pts
+    frame_s = float(following - times.pts[tie.frame]) * base
+    clue = typed_clue(
+        from_clock=clock,
+        t_from_s=float(times.pts[tie.frame]) * base,
+        frame_s=frame_s,
+        to_clock=UTC,
+        t_to_s=tie.utc.timestamp(),
+        step_s=_last_digit_s(tie),
+    )
+    text = f"frame {tie.frame} is {utc_text(tie.utc.timestamp())}, typed"
+    if tie.sd is None:
+        return replace(clue, text=text)
+    return replace(clue, text=text, sd_s=math.hypot(tie.sd, frame_s / math.sqrt(12)))
+
+
+def _last_digit_s(tie: TypedTie) -> float:
+    """What the last digit of a typed time is worth: TOML does not keep trailing noughts."""
+    digits = f"{tie.utc.microsecond:06d}".rstrip("0")
+    return 10.0 ** -len(digits)

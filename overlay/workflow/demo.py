@@ -1,0 +1,47 @@
+"""`trialreel demo`: a simulated trial, made, tied, computed and rendered."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from demo_media import make_demo
+from overlay.errors import OutputError
+from overlay.workflow.align import AlignOutcome, align
+from overlay.workflow.progress import Progress, nobody
+from overlay.workflow.render import RenderOutcome, render
+from overlay.workflow.results import ResultsOutcome, results
+
+TRUTH_NAME = "truth.json"
+"""Only the demo writes one, so that a folder which has it may be made anew."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class DemoOutcome:
+    """Everything that the demo made."""
+
+    sheet_path: Path
+    align: AlignOutcome
+    results: ResultsOutcome
+    render: RenderOutcome
+
+
+def demo(folder: Path, *, progress: Progress = nobody) -> DemoOutcome:
+    """Make the demo trial and take it down the whole road.
+
+    Raises
+    ------
+    OutputError
+        Where the folder holds something that the demo did not make.
+    """
+    if folder.is_file() or (
+        folder.is_dir() and any(folder.iterdir()) and not (folder / TRUTH_NAME).is_file()
+    ):
+        raise OutputError(
+            "this place is taken by something else", path=folder, advice="name an empty folder"
+        )
+    made = make_demo(folder, progress=lambda stage, share: progress(stage, share, 1.0))
+    aligned = align(made.sheet)
+    computed = results(made.sheet)
+    rendered = render(made.sheet, progress=progress)
+    return DemoOutcome(sheet_path=made.sheet, align=aligned, results=computed, render=rendered)

@@ -1,0 +1,73 @@
+"""Writing small files: beside their place first, and moved there when whole."""
+
+from __future__ import annotations
+
+import json
+import os
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from overlay.errors import OutputError
+from sync.errors import TrialReelError
+
+
+def write_whole(path: Path, content: bytes) -> None:
+    """Write a file so that it is there in full or not at all.
+
+    Raises
+    ------
+    OutputError
+        Where the place cannot be written to.
+    """
+    part = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        part.write_bytes(content)
+        part.replace(path)
+    except OSError as error:
+        raise OutputError(
+            f"this cannot be written ({error.strerror})",
+            path=path,
+            advice="free some space, or choose a folder that you may write to",
+        ) from error
+    finally:
+        part.unlink(missing_ok=True)
+
+
+@contextmanager
+def staged(*places: Path) -> Iterator[tuple[Path, ...]]:
+    """Make several files that belong together, and put them in place when all are whole.
+
+    Yields a path for each place, in a folder beside it. Leaving in peace moves all of them to
+    their places; leaving by an error removes what was made.
+
+    Raises
+    ------
+    OutputError
+        Where the disk or the file system does not take them.
+    """
+    folder = places[0].parent
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryDirectory(prefix=".making-", dir=folder) as making:
+            parts = tuple(Path(making) / place.name for place in places)
+            yield parts
+            for part, place in zip(parts, places, strict=True):
+                part.replace(place)
+    except OSError as error:
+        if isinstance(error, TrialReelError):
+            raise
+        raise OutputError(
+            f"this cannot be written ({error.strerror or error})",
+            path=places[0],
+            advice="free some space, or choose a folder that you may write to",
+        ) from error
+
+
+def write_json(path: Path, document: dict[str, Any]) -> None:
+    """Write a document as JSON, whole or not at all."""
+    text = json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False)
+    write_whole(path, text.encode() + b"\n")

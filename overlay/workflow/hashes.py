@@ -1,0 +1,36 @@
+"""What went into a result: content hashes for the ledger, quick stamps for sidecars."""
+
+from __future__ import annotations
+
+import hashlib
+from pathlib import Path
+
+from overlay.trial import Material
+
+
+def sha256_of(path: Path) -> str:
+    """The SHA-256 of a file's content, in hexadecimal."""
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+def stamp_of(path: Path) -> str:
+    """Size and time of change of a file: enough to notice that it was replaced."""
+    status = path.stat()
+    return f"{status.st_size}:{status.st_mtime_ns}"
+
+
+def input_stamps(material: Material) -> dict[str, str]:
+    """Stamps of everything that a tie rests on: the sheet by content, the rest by stamp."""
+    stamps = {"sheet": sha256_of(material.sheet_path)}
+    stamps |= {f"log:{name}": stamp_of(log.path) for name, log in material.logs.items()}
+    stamps |= {f"footage:{name}": stamp_of(film.path) for name, film in material.footage.items()}
+    return stamps
+
+
+def input_hashes(material: Material, recording: str) -> dict[str, str]:
+    """Content hashes of everything that one clip rests on."""
+    hashes = {"sheet": sha256_of(material.sheet_path)}
+    hashes |= {f"log:{name}": sha256_of(log.path) for name, log in material.logs.items()}
+    hashes[f"footage:{recording}"] = sha256_of(material.footage[recording].path)
+    return hashes

@@ -1,0 +1,311 @@
+"""`trialreel render`: the clips of a sheet, each with its ledger."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from importlib.metadata import version
+from pathlib import Path
+from typing import Any
+
+from overlay.analysis.launches import Launch
+from overlay.analysis.results import Results, compute_results
+from overlay.errors import AnalysisError, OutputError, RenderError, SheetError
+from overlay.graphics.faceplate import load_faceplate
+from overlay.graphics.picture import Picture
+from overlay.graphics.plan import compile_plan
+from overlay.graphics.subject import Subject
+from overlay.ledger import LedgerWriter
+from overlay.render import Burned, Recipe, burn
+from overlay.sheet.model import Clip, output_name
+from overlay.trial import Trial, build_trial, log_span, read_material
+from overlay.workflow.align import ties_for
+from overlay.workflow.files import staged
+from overlay.workflow.hashes import input_hashes, sha256_of
+from overlay.workflow.locate import find_sheet
+from overlay.workflow.progress import Progress, nobody
+from overlay.workflow.subject import signals_shown, subject_of
+from sync.clock import ClockMap, Span, utc_text
+from sync.media import Footage, frame_times
+
+NOT_AUDITED = "not yet audited"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RenderedClip:
+    """One finished clip and its ledger."""
+
+    name: str
+    path: Path
+    ledger_path: Path
+    frames: int
+    length_s: float
+    warnings: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RenderOutcome:
+    """All clips that were made."""
+
+    clips: tuple[RenderedClip, ...]
+
+
+def render(
+    sheet: Path,
+    clip: str | None = None,
+    *,
+    recipe: Recipe | None = None,
+    progress: Progress = nobody,
+) -> RenderOutcome:
+    """Render one clip of a sheet, or all of them.
+
+    Raises
+    ------
+    SheetError
+        Where the sheet has no such clip, or no clip at all.
+    TieRefused
+        Where the recording of a clip is not tied to the logs.
+    AnalysisError
+        Where the run that a clip shows was not found, or lies outside the footage.
+    RenderError, OutputError
+        Where the clip cannot be made.
+    """
+    sheet_path = find_sheet(sheet)
+    material = read_material(sheet_path)
+    clips = _wanted(material.sheet.clips, clip, sheet_path)
+    trial = build_trial(material, ties_for(material))
+    results = compute_results(trial)
+    made = [_render_one(trial, results, entry, recipe or Recipe(), progress) for entry in clips]
+    return RenderOutcome(clips=tuple(made))
+
+
+def _wanted(clips: list[Clip], name: str | None, path: Path) -> list[Clip]:
+    if not clips:
+        raise SheetError("the sheet lists no clips", path=path, advice="add one under [[clips]]")
+    if name is None:
+        return clips
+    for entry in clips:
+        if entry.name == name:
+            return [entry]
+    raise SheetError(
+        f"there is no clip called {name!r}",
+        path=path,
+        key="clips",
+        allowed=tuple(entry.name for entry in clips),
+    )
+
+
+def _render_one(
+    trial: Trial, results: Results, clip: Clip, recipe: Recipe, progress: Progress
+) -> RenderedClip:
+    footage = trial.material.footage[clip.recording]
+    to_utc = trial.footage_to_utc(clip.recording)
+    whole = _film_span(footage)
+    _must_meet(trial, clip, to_utc, whole)
+    launch = _launch_of(trial, results, clip, to_utc, whole)
+    cut = _cut(clip, launch, to_utc, whole)
+    shown = Span(
+        start_s=to_utc.carry((cut or whole).start_s), stop_s=to_utc.carry((cut or whole).stop_s)
+    )
+    subject = subject_of(trial, launch, shown)
+    faceplate = load_faceplate(_faceplate_name(clip, trial.material.folder))
+    plan = compile_plan(faceplate, picture=picture_of(footage), subject=subject)
+    output = _output_path(clip, trial)
+    ledger_path = output.with_name(f"{output.stem}.ledger.parquet")
+    facts = _facts(trial, results, clip, subject, recipe, faceplate.path)
+    with (
+        staged(output, ledger_path) as (film_part, ledger_part),
+        LedgerWriter(ledger_part, facts) as ledger,
+    ):
+        burned = burn(
+            footage,
+            film_part,
+            plan=plan,
+            clock_map=to_utc,
+            span=cut,
+            recipe=recipe,
+            record=ledger.record,
+            progress=lambda done, total: progress(f"render {clip.name}", done, total),
+            tags={"comment": f"trialreel {version('trialreel')}; {NOT_AUDITED}"},
+        )
+    return _rendered(clip, output, ledger_path, burned, plan.remarks)
+
+
+def _rendered(
+    clip: Clip, output: Path, ledger_path: Path, burned: Burned, remarks: tuple[str, ...]
+) -> RenderedClip:
+    return RenderedClip(
+        name=clip.name,
+        path=output,
+        ledger_path=ledger_path,
+        frames=burned.frames,
+        length_s=burned.seconds,
+        warnings=(*burned.warnings, *remarks),
+    )
+
+
+_MATRICES = {"bt470bg": "bt601", "smpte170m": "bt601", "bt709": "bt709", "bt2020nc": "bt2020"}
+
+
+def picture_of(footage: Footage) -> Picture:
+    """The picture that instruments are drawn on, in the footage's own matrix and range.
+
+    Raises
+    ------
+    RenderError
+        Where the footage's matrix is one that is not drawn in.
+    """
+    colour = footage.colour.settled(width=footage.width, height=footage.height)
+    if colour.matrix_name not in _MATRICES:
+        raise RenderError(
+            f"the colour matrix {colour.matrix_name} cannot be drawn in",
+            path=footage.path,
+            allowed=tuple(_MATRICES),
+            advice="convert the footage to BT.709 first",
+        )
+    return Picture(
+        width_px=footage.width,
+        height_px=footage.height,
+        matrix=_MATRICES[colour.matrix_name],
+        full_range=bool(colour.full_range),
+    )
+
+
+def _film_span(footage: Footage) -> Span:
+    times = frame_times(footage)
+    base = float(times.time_base)
+    return Span(start_s=float(times.pts[0]) * base, stop_s=float(times.stop_pts) * base)
+
+
+def _must_meet(trial: Trial, clip: Clip, to_utc: ClockMap, whole: Span) -> None:
+    logs = log_span(trial)
+    film = Span(start_s=to_utc.carry(whole.start_s), stop_s=to_utc.carry(whole.stop_s))
+    if logs is None:
+        raise AnalysisError("no log of this trial has a value", path=trial.material.sheet_path)
+    if logs.overlap(film) is None:
+        order = "end before" if logs.stop_s <= film.start_s else "begin after"
+        raise AnalysisError(
+            f"the logs ({utc_text(logs.start_s, 0)} to {utc_text(logs.stop_s, 0)}) {order} the "
+            f"footage of {clip.recording!r} ({utc_text(film.start_s, 0)} to "
+            f"{utc_text(film.stop_s, 0)})",
+            path=trial.material.sheet_path,
+            key=f"clips, {clip.name}",
+            advice="check the tie of the recording and the day of the logs",
+        )
+
+
+def _launch_of(
+    trial: Trial, results: Results, clip: Clip, to_utc: ClockMap, whole: Span
+) -> Launch | None:
+    film = Span(start_s=to_utc.carry(whole.start_s), stop_s=to_utc.carry(whole.stop_s))
+    if clip.run is None:
+        inside = [launch for launch in results.launches if launch.span.overlap(film)]
+        return inside[0] if inside else None
+    launch = results.launch(clip.run)
+    if launch is None:
+        raise AnalysisError(
+            f"there is no run called {clip.run!r}",
+            path=trial.material.sheet_path,
+            key=f"clips, {clip.name}",
+            allowed=tuple(found.name for found in results.launches),
+            advice="`trialreel results` lists the runs, and what is missing and why",
+        )
+    if launch.span.overlap(film) is None:
+        raise AnalysisError(
+            f"{clip.run} ({utc_text(launch.start.t_s, 0)}) is not in the footage of "
+            f"{clip.recording!r} ({utc_text(film.start_s, 0)} to {utc_text(film.stop_s, 0)})",
+            path=trial.material.sheet_path,
+            key=f"clips, {clip.name}",
+        )
+    return launch
+
+
+def _cut(clip: Clip, launch: Launch | None, to_utc: ClockMap, whole: Span) -> Span | None:
+    """The stretch of footage that the clip shows; None for all of it."""
+    to_film = to_utc.inverse()
+    start, stop = whole.start_s, whole.stop_s
+    if not clip.whole and launch is not None and clip.run is not None:
+        last = max([launch.stop_s, *(row.t_s for row in launch.ladder)])
+        start = to_film.carry(launch.start.t_s) - clip.lead_in
+        stop = to_film.carry(last) + clip.lead_out
+    if clip.start is not None:
+        start = clip.start
+    if clip.stop is not None:
+        stop = clip.stop
+    start, stop = max(start, whole.start_s), min(stop, whole.stop_s)
+    if stop <= start:
+        raise SheetError(
+            f"the clip {clip.name!r} would end ({stop:.3f} s) before it begins ({start:.3f} s)",
+            key="clips",
+            advice=f"the footage runs from {whole.start_s:.3f} s to {whole.stop_s:.3f} s",
+        )
+    return (
+        None if (start, stop) == (whole.start_s, whole.stop_s) else Span(start_s=start, stop_s=stop)
+    )
+
+
+def _faceplate_name(clip: Clip, folder: Path) -> str | Path:
+    """A built-in faceplate by its name, or a file beside the sheet by its ending."""
+    return folder / clip.faceplate if clip.faceplate.endswith(".toml") else clip.faceplate
+
+
+def _output_path(clip: Clip, trial: Trial) -> Path:
+    folder = trial.material.folder.resolve()
+    try:
+        output = (folder / output_name(clip)).resolve()
+    except ValueError as error:
+        raise SheetError(str(error), path=trial.material.sheet_path, key="clips.name") from error
+    if not output.is_relative_to(folder):
+        raise OutputError(
+            f"the clip {clip.name!r} would leave the trial's folder",
+            path=output,
+            advice=f"name a file below {folder}",
+        )
+    inputs = [log.path for log in trial.material.logs.values()]
+    inputs += [film.path for film in trial.material.footage.values()]
+    inputs.append(trial.material.sheet_path)
+    ledger = output.with_name(f"{output.stem}.ledger.parquet")
+    for path in inputs:
+        if path.resolve() in (output, ledger):
+            raise OutputError(
+                f"the clip {clip.name!r} would overwrite an input",
+                path=path,
+                advice="give the clip another file",
+            )
+    return output
+
+
+def _facts(
+    trial: Trial,
+    results: Results,
+    clip: Clip,
+    subject: Subject,
+    recipe: Recipe,
+    faceplate: Path | None,
+) -> dict[str, Any]:
+    """What holds for the whole clip, for whoever audits it."""
+    from dataclasses import asdict
+
+    tie = trial.ties.by_clock[f"footage:{clip.recording}"]
+    return {
+        "clip": clip.name,
+        "trial": trial.sheet.name,
+        "software": f"trialreel {version('trialreel')}",
+        "audit": NOT_AUDITED,
+        "units": trial.sheet.units,
+        "inputs": {
+            **input_hashes(trial.material, clip.recording),
+            **({"faceplate": sha256_of(faceplate)} if faceplate else {}),
+        },
+        "tie": {"offset_s": tie.map.offset_s, "rate": tie.map.rate, "sd_s": tie.sd_s},
+        "log_ties": {
+            clock: {"offset_s": other.map.offset_s, "rate": other.map.rate, "sd_s": other.sd_s}
+            for clock, other in trial.ties.by_clock.items()
+            if clock.startswith("log:")
+        },
+        "signals": signals_shown(subject),
+        "sources": dict(trial.sources),
+        "delays": [sensor.model_dump() for sensor in trial.sheet.sensors],
+        "definitions": [list(row) for row in results.definitions],
+        "recipe": asdict(recipe),
+        "run": asdict(subject.run),
+    }
