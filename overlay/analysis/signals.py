@@ -77,15 +77,15 @@ class Signal:
 
     def greatest(self, start_s: float, t_s: float) -> Sample:
         """The greatest value shown from `start_s` on up to an instant: the one that is held."""
-        best = Sample(t_s=start_s, value=math.nan)
-        instant = self.shown_instant(start_s)
-        last = self.shown_instant(t_s)
-        while instant <= last + TIME_TOLERANCE_S:
-            here = self.sample(instant)
-            if math.isfinite(here.value) and not here.value <= best.value:
-                best = here
-            instant += 1.0 / self.grid_hz
-        return best
+        first = math.floor(start_s * self.grid_hz + TIME_TOLERANCE_S * self.grid_hz)
+        last = math.floor(t_s * self.grid_hz + TIME_TOLERANCE_S * self.grid_hz)
+        instants = {self.shown_instant(k / self.grid_hz) for k in range(first, last + 1)}
+        instants |= {mark for mark in self.marks_s if start_s <= mark <= t_s}
+        samples = [self.sample(instant) for instant in sorted(instants)]
+        known = [sample for sample in samples if math.isfinite(sample.value)]
+        if not known:
+            return Sample(t_s=start_s, value=math.nan)
+        return max(known, key=lambda sample: sample.value)
 
 
 def signal_of(channel: Channel, marks_s: tuple[float, ...] = ()) -> Signal:

@@ -1,0 +1,131 @@
+"""Drawing a plate: what stays on it, and the places of the numbers that change."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from overlay.analysis.signals import Sample
+from overlay.graphics import shapes
+from overlay.graphics.instruments.bench import FRAME_INSET, Bench, Box
+from overlay.graphics.layer import Layer, Mask
+from overlay.ledger import Shown
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StillText:
+    """A text that belongs to a plate and never changes."""
+
+    instrument: str
+    text: str
+    box_px: Box
+    font: str
+    size_px: int
+    colour: str
+    ground: str
+
+
+class Sketch:
+    """The still layer of a part while it is being drawn, and the texts that stand on it."""
+
+    def __init__(self, bench: Bench, box: Box) -> None:
+        self.bench = bench
+        self.box = box
+        self.layer = Layer(box[2], box[3])
+        self.texts: list[StillText] = []
+
+    def fill(self, mask: Mask, colour: str, opacity: float = 1.0) -> None:
+        """Lay a mask over the layer in a colour of the theme."""
+        self.layer.cover(mask, self.bench.colour(colour), opacity)
+
+    def plate(self) -> None:
+        """An ink-blue plate with a hairline inside its edge, as a chart has."""
+        _, _, width, height = self.box
+        self.fill(shapes.rectangle(0, 0, width, height), "ink", self.bench.theme.opacity)
+        self.frame(self.bench.px(FRAME_INSET))
+
+    def frame(self, inset: int) -> None:
+        """A hairline at some distance inside the edge."""
+        line = self.bench.hairline_px
+        _, _, width, height = self.box
+        across, down = width - 2 * inset, height - 2 * inset - 2 * line
+        for mask in (
+            shapes.rectangle(inset, inset, across, line),
+            shapes.rectangle(inset, height - inset - line, across, line),
+            shapes.rectangle(inset, inset + line, line, down),
+            shapes.rectangle(width - inset - line, inset + line, line, down),
+        ):
+            self.fill(mask, "engraving")
+
+    def text(
+        self,
+        text: str,
+        x: int,
+        baseline: int,
+        role: str,
+        *,
+        colour: str = "cream",
+        ground: str = "ink",
+        tracking_px: int = 0,
+    ) -> int:
+        """A text from a place on its baseline; returns where the next letter would stand."""
+        face = self.bench.face(role)
+        line = face.line(text, tracking_px)
+        ink = line.at(x, baseline)
+        if not ink.alpha.size:
+            return x + line.advance_px
+        self.fill(ink, colour)
+        left, top, width, height = ink.box
+        self.texts.append(
+            StillText(
+                instrument=self.bench.name,
+                text=text,
+                box_px=(self.box[0] + left, self.box[1] + top, width, height),
+                font=face.file_name,
+                size_px=face.size_px,
+                colour=colour,
+                ground=ground,
+            )
+        )
+        return x + line.advance_px
+
+    def label(self, text: str, x: int, baseline: int) -> int:
+        """A label: capitals, a little apart."""
+        return self.text(
+            text.upper(), x, baseline, "label", colour="buff", tracking_px=self.bench.tracking_px
+        )
+
+
+class Numeral:
+    """A place for a changing number, flush right, so that its columns stay where they are."""
+
+    def __init__(self, sketch: Sketch, role: str, right: int, baseline: int) -> None:
+        self._bench = sketch.bench
+        self._box = sketch.box
+        self._face = sketch.bench.face(role)
+        self._right = right
+        self._baseline = baseline
+        assert self._face.digit_px  # refuses a font whose numerals would dance
+
+    def mask(self, text: str) -> Mask:
+        """The ink of a text at this place."""
+        line = self._face.line(text)
+        return line.at(self._right - line.advance_px, self._baseline)
+
+    def paint(self, layer: Layer, text: str, colour: str = "cream") -> None:
+        """Lay a text at this place over a layer."""
+        layer.cover(self.mask(text), self._bench.colour(colour))
+
+    def shown(self, item: str, text: str, sample: Sample, unit: str) -> Shown:
+        """The record of a number at this place."""
+        left, top, width, height = self.mask(text).box
+        return Shown(
+            instrument=self._bench.name,
+            item=item,
+            text=text,
+            value=sample.value,
+            unit=unit,
+            t_shown_s=sample.t_s,
+            box_px=(self._box[0] + left, self._box[1] + top, width, height),
+            font=self._face.file_name,
+            size_px=self._face.size_px,
+        )

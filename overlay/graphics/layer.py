@@ -1,0 +1,173 @@
+"""What is drawn before it meets a frame: premultiplied Y'CbCr, and the blend into the planes.
+
+Coverage is counted in 256ths, so that a blend is a multiplication, an addition and a shift,
+exact to half a code. The chroma planes are half size both ways; there the coverage of a mask
+is its mean over each block of two by two.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from overlay.graphics.picture import Yuv
+
+Bytes = NDArray[np.uint8]
+Words = NDArray[np.uint16]
+Planes = tuple[Bytes, Bytes, Bytes]
+
+WHOLE = 256
+"""Full coverage."""
+
+_ALPHAS = np.arange(256)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Mask:
+    """A one-colour shape: how far it covers each pixel (0 to 255), and where it stands.
+
+    `left` and `top` count from the corner of whatever it is drawn on.
+    """
+
+    left: int
+    top: int
+    alpha: Bytes
+
+    @property
+    def box(self) -> tuple[int, int, int, int]:
+        """Left, top, width and height."""
+        height, width = self.alpha.shape
+        return self.left, self.top, width, height
+
+    def moved(self, dx: int, dy: int) -> Mask:
+        """The same shape further right and down."""
+        return Mask(left=self.left + dx, top=self.top + dy, alpha=self.alpha)
+
+
+class Layer:
+    """A rectangle of premultiplied colour, even in size and to be placed at even positions.
+
+    Parameters
+    ----------
+    width_px, height_px
+        Size; both even.
+    """
+
+    __slots__ = ("_chroma_work", "_luma_work", "rest", "rest_chroma", "u", "v", "y")
+
+    def __init__(self, width_px: int, height_px: int) -> None:
+        if width_px % 2 or height_px % 2 or width_px <= 0 or height_px <= 0:
+            raise ValueError(f"a layer of {width_px}x{height_px} is not even in size")
+        luma, chroma = (height_px, width_px), (height_px // 2, width_px // 2)
+        self.y: Words = np.zeros(luma, np.uint16)
+        self.u: Words = np.zeros(chroma, np.uint16)
+        self.v: Words = np.zeros(chroma, np.uint16)
+        # What is left of the picture below, in 256ths.
+        self.rest: Words = np.full(luma, WHOLE, np.uint16)
+        self.rest_chroma: Words = np.full(chroma, WHOLE, np.uint16)
+        self._luma_work: Words = np.empty(luma, np.uint16)
+        self._chroma_work: Words = np.empty(chroma, np.uint16)
+
+    @property
+    def width_px(self) -> int:
+        """Width of the layer."""
+        return int(self.y.shape[1])
+
+    @property
+    def height_px(self) -> int:
+        """Height of the layer."""
+        return int(self.y.shape[0])
+
+    def copy(self) -> Layer:
+        """Another layer that shows the same."""
+        twin = Layer(self.width_px, self.height_px)
+        twin.become(self)
+        return twin
+
+    def become(self, other: Layer, left: int = 0, stop: int | None = None) -> None:
+        """Take over what another layer of the same size shows, in its columns from an even
+        `left` up to `stop`."""
+        stop = self.width_px if stop is None else stop
+        luma, chroma = np.s_[:, left:stop], np.s_[:, left // 2 : -(-stop // 2)]
+        self.y[luma] = other.y[luma]
+        self.rest[luma] = other.rest[luma]
+        self.u[chroma] = other.u[chroma]
+        self.v[chroma] = other.v[chroma]
+        self.rest_chroma[chroma] = other.rest_chroma[chroma]
+
+    def cover(self, mask: Mask, colour: Yuv, opacity: float = 1.0) -> None:
+        """Lay a mask over the layer in one colour; what stands outside the layer is cut off.
+
+        ::
+
+            m = mask, 0 to 256
+            colour' = colour · (256 - m) / 256 + new · m      rest' = rest · (256 - m) / 256
+        """
+        window = self._window(mask)
+        if window is None:
+            return
+        left, top, alpha = window
+        # 255 must become 256 for a full cover to leave nothing of what was below.
+        cover = np.rint(_ALPHAS * (WHOLE / 255 * opacity)).astype(np.uint32)[alpha]
+        height, width = cover.shape
+        rows, columns = slice(top, top + height), slice(left, left + width)
+        _over(self.y[rows, columns], cover, colour.y)
+        _over_rest(self.rest[rows, columns], cover)
+        pairs = cover[0::2] + cover[1::2]
+        mean = (pairs[:, 0::2] + pairs[:, 1::2] + 2) >> 2
+        rows = slice(top // 2, (top + height) // 2)
+        columns = slice(left // 2, (left + width) // 2)
+        _over(self.u[rows, columns], mean, colour.u)
+        _over(self.v[rows, columns], mean, colour.v)
+        _over_rest(self.rest_chroma[rows, columns], mean)
+
+    def _window(self, mask: Mask) -> tuple[int, int, Bytes] | None:
+        """The part of a mask on the layer, padded to even edges."""
+        left, top, width, height = mask.box
+        x0, y0 = max(left, 0), max(top, 0)
+        x1, y1 = min(left + width, self.width_px), min(top + height, self.height_px)
+        if x1 <= x0 or y1 <= y0:
+            return None
+        inside = mask.alpha[y0 - top : y1 - top, x0 - left : x1 - left]
+        before, after = (y0 % 2, y1 % 2), (x0 % 2, x1 % 2)
+        if any(before) or any(after):
+            inside = np.pad(inside, (before, after))
+        return x0 - after[0], y0 - before[0], inside
+
+    def blend(self, planes: Planes, left: int, top: int) -> None:
+        """Blend the layer into the planes of a frame, in place, at an even position.
+
+        ::
+
+            out = (picture · rest + colour + 128) >> 8
+        """
+        height, width = self.y.shape
+        luma = np.s_[top : top + height, left : left + width]
+        chroma = np.s_[
+            top // 2 : (top + height) // 2,
+            left // 2 : (left + width) // 2,
+        ]
+        y, u, v = planes
+        _blend(y[luma], self.rest, self.y, self._luma_work)
+        _blend(u[chroma], self.rest_chroma, self.u, self._chroma_work)
+        _blend(v[chroma], self.rest_chroma, self.v, self._chroma_work)
+
+
+def _over(plane: Words, cover: NDArray[np.uint32], code: int) -> None:
+    kept = (plane * (WHOLE - cover) + WHOLE // 2) >> 8
+    plane[...] = kept + cover * code
+
+
+def _over_rest(rest: Words, cover: NDArray[np.uint32]) -> None:
+    rest[...] = (rest * (WHOLE - cover) + WHOLE // 2) >> 8
+
+
+def _blend(picture: Bytes, rest: Words, colour: Words, work: Words) -> None:
+    # The largest sum is 255 · 256 + 128 = 65408, which a 16-bit word holds.
+    np.multiply(picture, rest, out=work)
+    np.add(work, colour, out=work)
+    np.add(work, np.uint16(WHOLE // 2), out=work)
+    np.right_shift(work, 8, out=work)
+    picture[...] = work
