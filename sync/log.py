@@ -61,7 +61,9 @@ CHANNELS: Mapping[str, ChannelKind] = _kinds(
     ChannelKind(name="throttle", quantity="ratio", text="throttle opening", low=-0.2, high=1.2),
     ChannelKind(name="fuel_flow", quantity="volume_flow", text="fuel flow", low=0, high=1e-3),
     ChannelKind(name="gear", quantity="ratio", text="gear: -1 astern, 0 neutral, 1 ahead"),
-    ChannelKind(name="pitch", quantity="angle", text="pitch, bow up", low=-_TURN, high=_TURN),
+    ChannelKind(
+        name="pitch", quantity="angle", text="pitch, bow up", low=-_TURN / 4, high=_TURN / 4
+    ),
     ChannelKind(name="roll", quantity="angle", text="roll, starboard down", low=-_TURN, high=_TURN),
     ChannelKind(
         name="turn_rate", quantity="turn_rate", text="rate of turn, to starboard", low=-9, high=9
@@ -136,7 +138,8 @@ class Channel:
         object.__setattr__(self, "t_s", t)
         object.__setattr__(self, "values", values)
         if self.max_gap_s is None:
-            period = float(np.median(np.diff(t))) if t.size > 1 else 0.0
+            held = t[np.isfinite(values)]
+            period = float(np.median(np.diff(held))) if held.size > 1 else 0.0
             object.__setattr__(self, "max_gap_s", max(GAP_PERIODS * period, LEAST_GAP_S))
 
     @property

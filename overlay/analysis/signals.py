@@ -47,6 +47,7 @@ class Signal:
     grid_hz: float
     marks_s: tuple[float, ...] = ()
     _cache: dict[float, float] = field(default_factory=dict, repr=False)
+    _running: dict[float, list[Sample]] = field(default_factory=dict, repr=False)
 
     @property
     def key(self) -> str:
@@ -62,7 +63,7 @@ class Signal:
             m = last mark not after t
             m if m > g − 1 / grid_hz else g
         """
-        grid = math.floor(t_s * self.grid_hz + TIME_TOLERANCE_S * self.grid_hz) / self.grid_hz
+        grid = self._step(t_s) / self.grid_hz
         passed = bisect_right(self.marks_s, t_s + TIME_TOLERANCE_S)
         if passed and self.marks_s[passed - 1] > grid - 1.0 / self.grid_hz + TIME_TOLERANCE_S:
             return self.marks_s[passed - 1]
@@ -77,15 +78,31 @@ class Signal:
 
     def greatest(self, start_s: float, t_s: float) -> Sample:
         """The greatest value shown from `start_s` on up to an instant: the one that is held."""
-        first = math.floor(start_s * self.grid_hz + TIME_TOLERANCE_S * self.grid_hz)
-        last = math.floor(t_s * self.grid_hz + TIME_TOLERANCE_S * self.grid_hz)
-        instants = {self.shown_instant(k / self.grid_hz) for k in range(first, last + 1)}
-        instants |= {mark for mark in self.marks_s if start_s <= mark <= t_s}
-        samples = [self.sample(instant) for instant in sorted(instants)]
-        known = [sample for sample in samples if math.isfinite(sample.value)]
-        if not known:
+        first, last = self._step(start_s), self._step(t_s)
+        running = self._running.setdefault(start_s, [])
+        best = running[-1] if running else Sample(t_s=start_s, value=math.nan)
+        for step in range(first + len(running), last + 1):
+            here = step / self.grid_hz
+            marks = self._marks_within(max(here - 1.0 / self.grid_hz, start_s), here)
+            best = self._best(best, (*marks, self.shown_instant(here)))
+            running.append(best)
+        if last < first:
             return Sample(t_s=start_s, value=math.nan)
-        return max(known, key=lambda sample: sample.value)
+        return self._best(running[last - first], self._marks_within(last / self.grid_hz, t_s))
+
+    def _step(self, t_s: float) -> int:
+        """Which instant of the grid is the last not after a time."""
+        return math.floor(t_s * self.grid_hz + TIME_TOLERANCE_S * self.grid_hz)
+
+    def _marks_within(self, start_s: float, stop_s: float) -> tuple[float, ...]:
+        return tuple(mark for mark in self.marks_s if start_s <= mark <= stop_s + TIME_TOLERANCE_S)
+
+    def _best(self, best: Sample, instants: tuple[float, ...]) -> Sample:
+        for instant in instants:
+            here = self.sample(instant)
+            if math.isfinite(here.value) and not here.value <= best.value:
+                best = here
+        return best
 
 
 def signal_of(channel: Channel, marks_s: tuple[float, ...] = ()) -> Signal:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
@@ -110,27 +109,14 @@ class Bench:
 
 
 class Held:
-    """The greatest value shown since the run began, for an instant; NaN before.
-
-    It follows from the instant alone; what is kept only spares the search.
-    """
+    """The greatest value shown since the run began, for an instant; NaN before."""
 
     def __init__(self, bench: Bench) -> None:
         self._signal = bench.signal
         self._run = bench.subject.run
-        self._known: dict[float, float] = {}
 
     def at(self, t_utc_s: float) -> float:
         """The value that is held at an instant."""
         if self._signal is None or t_utc_s < self._run.start_utc_s:
             return float("nan")
-        shown = self._signal.shown_instant(t_utc_s)
-        if shown not in self._known:
-            start = self._run.start_utc_s
-            held = self._signal.greatest(start, t_utc_s).value
-            # Marks take the place of grid instants, so what was shown at them counts as well,
-            # and so does what is shown now: the pointer is never beyond the mark.
-            passed = [t for t in self._signal.marks_s if start <= t <= shown] + [shown]
-            shown_values = [held, *(self._signal.sample(t).value for t in passed)]
-            self._known[shown] = max(filter(math.isfinite, shown_values), default=math.nan)
-        return self._known[shown]
+        return self._signal.greatest(self._run.start_utc_s, t_utc_s).value

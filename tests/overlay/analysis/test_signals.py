@@ -65,6 +65,20 @@ def test_the_greatest_is_held() -> None:
     assert here.greatest(START + 1, START + 5).value == pytest.approx(7, abs=0.01)
 
 
+def test_the_greatest_follows_from_the_instant_alone() -> None:
+    """In any order of asking, and from far along in a long day."""
+    t = np.arange(0, 300, 0.1)
+    values = 10 + np.sin(t / 3) + t / 1000
+    speed = Channel(name="speed", t_s=START + t, values=values, clock="utc")
+    times = START + np.random.default_rng(4).uniform(2, 290, 60)
+    asked = signal_of(speed, MARKS)
+    jumbled = {time: asked.greatest(START + 1, time) for time in times}
+    for time in sorted(times):
+        fresh = signal_of(speed, MARKS)
+        shown = {fresh.sample(s).value for s in np.append(np.arange(START + 1, time, 0.02), time)}
+        assert jumbled[time].value == max(shown)
+
+
 def test_a_channel_that_still_lags_is_not_shown() -> None:
     speed = Channel(name="speed", t_s=[0.0, 1.0], values=[1.0, 2.0], clock="utc", delay_s=0.2)
     with pytest.raises(ValueError, match="delay"):
