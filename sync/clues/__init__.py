@@ -1,0 +1,44 @@
+"""Clues on how clocks lie to each other: one file a kind, and `CLUES`, the one table of them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from types import MappingProxyType
+
+from sync.clues.base import Clue, ClueKind, Finding
+from sync.clues.clap import Scene, clap_clues
+from sync.clues.impulses import Impulse, find_impulses
+from sync.clues.shared_marks import shared_mark_clues
+from sync.clues.spikes import spike_marks
+from sync.clues.stamps import Stamp, stamp_clues
+from sync.clues.typed import step_of, typed_clue
+
+__all__ = [
+    "CLUES",
+    "Clue",
+    "ClueKind",
+    "Finding",
+    "Impulse",
+    "Scene",
+    "Stamp",
+    "clap_clues",
+    "find_impulses",
+    "shared_mark_clues",
+    "spike_marks",
+    "stamp_clues",
+    "step_of",
+    "typed_clue",
+]
+
+CLUES: Mapping[str, ClueKind] = MappingProxyType(
+    {
+        kind.key: kind
+        for kind in (
+            ClueKind(key="stamps", text="when the container says it was made"),
+            ClueKind(key="clap", text="a clap in the sound, held against tie marks"),
+            ClueKind(key="typed", text="a frame and its time, written down by a person"),
+            ClueKind(key="shared_marks", text="marks of one label in two logs"),
+        )
+    }
+)
+"""Every kind of evidence, by its key."""

@@ -1,0 +1,269 @@
+"""What a footage file says of itself: size, rates, colour, sound tracks, time stamps."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from fractions import Fraction
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from sync.errors import FootageError
+from sync.media.colour import ColourTags
+from sync.media.ffmpeg_log import caught
+from sync.media.opening import open_footage, sniff
+
+if TYPE_CHECKING:
+    from av import VideoFrame
+    from av.audio import AudioStream
+    from av.audio.codeccontext import AudioCodecContext
+    from av.container import InputContainer
+    from av.video import VideoStream
+
+PACKETS_TO_FIRST_PICTURE = 300
+"""How far to look for a picture that decodes: ten seconds at thirty frames a second."""
+
+EARLIEST_CREATION = datetime(1990, 1, 1, tzinfo=UTC)
+"""Earlier ones are clocks that were never set: containers count from 1904, systems from 1970."""
+
+UNKNOWN_CODEC = "unknown"
+"""Codec of a sound track that nothing here decodes."""
+
+_FULL_RANGE = 2
+_LIMITED_RANGE = 1
+_PROGRESSIVE = (0, 1)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SoundTrack:
+    """One sound track: its place among the sound tracks, and what it holds."""
+
+    track: int
+    stream: int
+    codec: str
+    rate_hz: int
+    channels: int
+    layout: str
+    time_base: Fraction
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Footage:
+    """A footage file as it describes itself.
+
+    Parameters
+    ----------
+    stream
+        Which stream of the container the picture is.
+    sample_aspect
+        Width of a sample over its height; 1 where the file does not say.
+    rotation_deg
+        By how much the picture has to be turned counter-clockwise to stand upright.
+    average_rate_hz
+        Frames a second on average, as the container says; a hint, never a clock.
+    start_pts
+        Time stamp of the first picture, in `time_base`; None where the container does not say.
+    other_tracks
+        What the file holds beside its film and its sound: data, subtitles, cover pictures.
+    created
+        The container's creation time. ISO/IEC 14496-12 asks for UTC; many cameras write
+        their own clock, so it is a hint and no more.
+    timecode
+        As written in the file, `HH:MM:SS:FF`, a semicolon before the frames where it drops.
+    interlaced
+        Whether the stream or its first picture is made of fields.
+    """
+
+    path: Path
+    size_bytes: int
+    container: str
+    stream: int
+    width: int
+    height: int
+    sample_aspect: Fraction
+    rotation_deg: int
+    codec: str
+    pix_fmt: str
+    bit_depth: int
+    colour: ColourTags
+    interlaced: bool
+    time_base: Fraction
+    average_rate_hz: Fraction | None
+    start_pts: int | None
+    duration_s: float | None
+    sound: tuple[SoundTrack, ...]
+    other_tracks: tuple[str, ...]
+    created: datetime | None
+    timecode: str | None
+    warnings: tuple[str, ...] = ()
+
+
+def probe(path: Path) -> Footage:
+    """Read a footage file's description, and decode its first picture.
+
+    Raises
+    ------
+    FootageError
+        Where it is missing, empty, cut off, not footage, or has no picture that decodes.
+    """
+    path = Path(path)
+    with caught(this_thread_only=True) as messages, open_footage(path) as container:
+        video = picture_stream(container, path)
+        return Footage(
+            path=path,
+            size_bytes=path.stat().st_size,
+            container=sniff(path).name,
+            sound=_sound_tracks(container),
+            other_tracks=tuple(
+                stream.type
+                for stream in container.streams
+                if stream.type != "audio" and stream.index != video.index
+            ),
+            duration_s=_duration_s(container, video),
+            created=_created(container, video),
+            timecode=_timecode(container, video),
+            **_picture_facts(video, _first_picture(container, video, path)),
+            warnings=messages.lines(),
+        )
+
+
+def picture_stream(container: InputContainer, path: Path) -> VideoStream:
+    """The stream that holds the film: the first that is no cover picture.
+
+    Raises
+    ------
+    FootageError
+        Where there is none, or nothing here decodes it.
+    """
+    from av.stream import Disposition
+
+    stills = Disposition.attached_pic | Disposition.timed_thumbnails | Disposition.still_image
+    films = [s for s in container.streams.video if not s.disposition & stills]
+    if not films:
+        raise FootageError(
+            "has no video track",
+            path=path,
+            advice="name the camera's film; a recording of sound alone cannot carry graphics",
+        )
+    decodable = [s for s in films if s.codec_context is not None]
+    if not decodable:
+        raise FootageError(
+            "has a video track in a codec that cannot be decoded here",
+            path=path,
+            advice="have the camera record H.264 or H.265",
+        )
+    return decodable[0]
+
+
+def _first_picture(container: InputContainer, video: VideoStream, path: Path) -> VideoFrame:
+    import av
+
+    met = 0
+    try:
+        for packet in container.demux(video):
+            met += 1
+            try:
+                frames = packet.decode()
+            except av.error.InvalidDataError:
+                frames = []
+            if frames:
+                return frames[0]
+            if met >= PACKETS_TO_FIRST_PICTURE:
+                break
+    except av.FFmpegError:
+        pass  # a file cut off this early has no picture, which is what is said below
+    raise FootageError(
+        "has a video track, but no picture in it can be decoded",
+        path=path,
+        advice="copy it from the camera's card once more",
+    )
+
+
+def _picture_facts(video: VideoStream, frame: VideoFrame) -> dict[str, Any]:
+    context = video.codec_context
+    interlaced = frame.interlaced_frame or context.field_order not in _PROGRESSIVE
+    aspect = video.sample_aspect_ratio
+    return {
+        "stream": video.index,
+        "width": frame.width,
+        "height": frame.height,
+        "sample_aspect": aspect or Fraction(1),
+        "rotation_deg": frame.rotation % 360,
+        "codec": context.codec.canonical_name,
+        "pix_fmt": frame.format.name,
+        "bit_depth": frame.format.components[0].bits,
+        "colour": colour_of(frame),
+        "interlaced": interlaced,
+        "time_base": video.time_base,
+        "average_rate_hz": video.average_rate,
+        "start_pts": video.start_time,
+    }
+
+
+def colour_of(frame: VideoFrame) -> ColourTags:
+    """The colour tags of a decoded picture."""
+    full = {_FULL_RANGE: True, _LIMITED_RANGE: False}.get(int(frame.color_range))
+    if full is None and frame.format.name.startswith("yuvj"):
+        full = True
+    return ColourTags(
+        matrix=int(frame.colorspace),
+        primaries=int(frame.color_primaries),
+        transfer=int(frame.color_trc),
+        full_range=full,
+    )
+
+
+def _sound_tracks(container: InputContainer) -> tuple[SoundTrack, ...]:
+    return tuple(_sound_track(n, stream) for n, stream in enumerate(container.streams.audio))
+
+
+def _sound_track(track: int, stream: AudioStream) -> SoundTrack:
+    context: AudioCodecContext | None = stream.codec_context  # None: nothing here decodes it
+    if context is None:
+        return SoundTrack(
+            track=track,
+            stream=stream.index,
+            codec=UNKNOWN_CODEC,
+            rate_hz=0,
+            channels=0,
+            layout="unknown",
+            time_base=stream.time_base or Fraction(1, 1),
+        )
+    return SoundTrack(
+        track=track,
+        stream=stream.index,
+        codec=context.codec.canonical_name,
+        rate_hz=context.sample_rate,
+        channels=context.layout.nb_channels,
+        layout=context.layout.name,
+        time_base=stream.time_base or Fraction(1, context.sample_rate),
+    )
+
+
+def _duration_s(container: InputContainer, video: VideoStream) -> float | None:
+    if video.duration is not None and video.time_base is not None:
+        return float(video.duration * video.time_base)
+    return None if container.duration is None else container.duration / 1e6
+
+
+def _created(container: InputContainer, video: VideoStream) -> datetime | None:
+    for tags in (container.metadata, video.metadata):
+        text = tags.get("creation_time")
+        if text is None:
+            continue
+        try:
+            created = datetime.fromisoformat(text)
+        except ValueError:
+            continue
+        if created.tzinfo is None:
+            created = created.replace(tzinfo=UTC)
+        if created >= EARLIEST_CREATION:
+            return created.astimezone(UTC)
+    return None
+
+
+def _timecode(container: InputContainer, video: VideoStream) -> str | None:
+    for tags in (video.metadata, *(s.metadata for s in container.streams), container.metadata):
+        if tags.get("timecode"):
+            return str(tags["timecode"])
+    return None
