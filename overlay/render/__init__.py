@@ -1,0 +1,11 @@
+"""Decode, blend, encode: how a plan of instruments gets onto footage.
+
+`burn` is the one entry. A `Recipe` says how the clip is encoded.
+"""
+
+from __future__ import annotations
+
+from overlay.render.pipeline import Burned, Drawable, burn
+from overlay.render.recipe import Recipe
+
+__all__ = ["Burned", "Drawable", "Recipe", "burn"]

@@ -1,0 +1,182 @@
+"""The last stage: pictures into packets, packets into the clip."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from overlay.errors import RenderError
+from overlay.render.place import write_error
+from overlay.render.recipe import CONTAINERS, Recipe, movie_timescale
+from overlay.render.sound_copy import SoundCopy, sound_copy
+from sync.media import ColourTags, Footage
+
+if TYPE_CHECKING:
+    from av import VideoFrame
+    from av.container import OutputContainer
+    from av.packet import Packet
+    from av.stream import Stream
+    from av.video import VideoStream
+
+FULL_RANGE, LIMITED_RANGE = 2, 1
+
+STANDARD_TAGS = frozenset(
+    {
+        "album",
+        "artist",
+        "comment",
+        "composer",
+        "copyright",
+        "creation_time",
+        "date",
+        "description",
+        "genre",
+        "synopsis",
+        "title",
+        "timecode",
+    }
+)
+"""Tags that MP4 has a place for; for others the muxer has to be asked."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClipPlan:
+    """What the encoder has to know about a clip before its first picture.
+
+    `origin_s` is the instant of the footage clock that is 0 in the clip, `cut` the stretch
+    that was cut out of the footage, or None for the whole of it.
+    """
+
+    footage: Footage
+    output: Path
+    part: Path
+    recipe: Recipe
+    colour: ColourTags
+    pix_fmt: str
+    time_base: Fraction
+    origin_s: Fraction
+    cut: tuple[Fraction, Fraction] | None
+    tags: Mapping[str, str]
+
+
+def encode_clip(clip: ClipPlan, pictures: Iterable[VideoFrame]) -> list[str]:
+    """Encode and mux pictures as they come, and the sound along with them.
+
+    Parameters
+    ----------
+    pictures
+        In the order of showing, their time stamps in the clip's time base.
+
+    Returns
+    -------
+    list
+        Warnings about the sound.
+
+    Raises
+    ------
+    OutputError
+        Where the clip cannot be written.
+    RenderError
+        Where its container does not hold the footage's sound.
+    """
+    import av
+
+    start_s, stop_s = clip.cut or (None, None)
+    try:
+        with av.open(
+            f"file:{clip.part.absolute()}",
+            "w",
+            format=CONTAINERS[clip.output.suffix.lower()],
+            container_options=_muxer_options(clip),
+        ) as out:
+            out.metadata.update(clip.tags)
+            video = _picture_track(out, clip)
+            with sound_copy(
+                clip.footage,
+                out,
+                output=clip.output,
+                origin_s=clip.origin_s,
+                start_s=start_s,
+                stop_s=stop_s,
+            ) as sound:
+                _encode_all(out, video, sound, clip, pictures)
+                return [] if sound is None else sound.warnings
+    except av.FFmpegError as error:
+        raise write_error(error, clip.output) from error
+
+
+def _encode_all(
+    out: OutputContainer,
+    video: VideoStream,
+    sound: SoundCopy | None,
+    clip: ClipPlan,
+    pictures: Iterable[VideoFrame],
+) -> None:
+    durations: dict[int | None, int] = {}
+    for picture in pictures:
+        durations[picture.pts] = picture.duration
+        for packet in _encoded(video, picture, clip):
+            packet.duration = durations.pop(packet.pts)  # else the last frame's is guessed
+            out.mux(packet)
+        if sound is not None and picture.pts is not None:
+            sound.copy_until(clip.origin_s + picture.pts * clip.time_base)
+    for packet in _encoded(video, None, clip):
+        packet.duration = durations.pop(packet.pts)
+        out.mux(packet)
+    if sound is not None:
+        sound.copy_until(None)
+
+
+def _encoded(
+    video: VideoStream, picture: VideoFrame | None, clip: ClipPlan
+) -> list[Packet[Stream]]:
+    import av
+
+    try:
+        return video.encode(picture)
+    except av.FFmpegError as error:
+        raise RenderError(
+            f"the encoder failed ({error.strerror})",
+            path=clip.output,
+            advice="render once more with --verbose, and report what it says",
+        ) from error
+
+
+def _muxer_options(clip: ClipPlan) -> dict[str, str]:
+    flags = ["faststart"] if clip.recipe.fast_start else []
+    if not STANDARD_TAGS.issuperset(clip.tags):
+        flags.append("use_metadata_tags")
+    scales = (clip.time_base.denominator, *(track.rate_hz for track in clip.footage.sound))
+    options = {
+        "movie_timescale": str(movie_timescale(tuple(scale for scale in scales if scale > 0))),
+        "video_track_timescale": str(clip.time_base.denominator),
+    }
+    if flags:
+        options["movflags"] = "+" + "+".join(flags)
+    return options
+
+
+def _picture_track(out: OutputContainer, clip: ClipPlan) -> VideoStream:
+    from av.video import VideoStream
+
+    footage = clip.footage
+    video = out.add_stream(
+        clip.recipe.codec,
+        rate=footage.average_rate_hz or Fraction(30),
+        options=clip.recipe.options(),
+    )
+    assert isinstance(video, VideoStream)
+    context = video.codec_context
+    context.width, context.height, context.pix_fmt = footage.width, footage.height, clip.pix_fmt
+    context.time_base = video.time_base = clip.time_base
+    context.sample_aspect_ratio = footage.sample_aspect
+    context.thread_count = clip.recipe.threads
+    context.thread_type = "FRAME"  # PyAV's default would have x264 cut pictures into slices
+    context.colorspace = clip.colour.matrix
+    context.color_primaries = clip.colour.primaries
+    context.color_trc = clip.colour.transfer
+    context.color_range = FULL_RANGE if clip.colour.full_range else LIMITED_RANGE
+    return video

@@ -1,0 +1,242 @@
+"""The line that burns a plan onto footage: decode, blend, encode, each in its own thread.
+
+The caller's thread blends, so that a plan need not be thread-safe and Ctrl-C arrives where it
+can be answered. No picture is ever converted to RGB.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from fractions import Fraction
+from pathlib import Path
+from typing import TYPE_CHECKING, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from overlay.errors import RenderError
+from overlay.render.decode import Losses, decode, ends_s, origin_s, stamp
+from overlay.render.encode import ClipPlan, encode_clip
+from overlay.render.fitness import conversion_warnings, refuse_unfit, working_format
+from overlay.render.place import placed
+from overlay.render.recipe import Recipe, clip_time_base
+from overlay.render.stages import Belt, Stage, StoppedError, join_all
+from sync.clock import ClockMap, Span
+from sync.media import ColourTags, Decoded, Footage, FrameTimes, frame_times
+from sync.media.ffmpeg_log import Messages, caught
+from sync.media.planes import planes_of
+
+if TYPE_CHECKING:
+    from av import VideoFrame
+
+    from overlay.ledger import Shown
+
+Plane = NDArray[np.uint8]
+Record = Callable[[int, int, float, float, "tuple[Shown, ...]"], None]
+Progress = Callable[[int, int], None]
+
+
+class Drawable(Protocol):
+    """What can be burned: it draws itself for an instant of log time."""
+
+    def draw(self, planes: tuple[Plane, Plane, Plane], t_utc_s: float) -> tuple[Shown, ...]:
+        """Draw on the planes Y, U and V in place, and say what was shown.
+
+        Parameters
+        ----------
+        planes : [shape=(height, width) and twice (height/2, width/2), uint8]
+            Views of the picture itself, at its true width.
+        t_utc_s
+            The frame's instant, UTC.
+        """
+        ...
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Burned:
+    """A finished clip.
+
+    Parameters
+    ----------
+    frames, seconds
+        Its length.
+    time_base
+        Seconds in one tick of the time stamps that `record` was given.
+    colour
+        The tags on the clip.
+    replaced_frames
+        How many frames could not be decoded, so that the one before stands in for them.
+    suspect_frames
+        How many frames were decoded from such a lost one, up to the next key frame.
+    """
+
+    output: Path
+    frames: int
+    seconds: float
+    time_base: Fraction
+    colour: ColourTags
+    replaced_frames: int = 0
+    suspect_frames: int = 0
+    warnings: tuple[str, ...] = ()
+
+
+@dataclass(slots=True)
+class _Line:
+    """What the stages share: belts, the stop signal, and what is heard of trouble."""
+
+    messages: Messages
+    losses: Losses = field(default_factory=Losses)
+    stop: threading.Event = field(default_factory=threading.Event)
+    decoded: Belt[Decoded] = field(init=False)
+    drawn: Belt[VideoFrame] = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.decoded = Belt(self.stop)
+        self.drawn = Belt(self.stop)
+
+
+def burn(
+    footage: Footage,
+    output: Path,
+    *,
+    plan: Drawable,
+    clock_map: ClockMap,
+    span: Span | None = None,
+    recipe: Recipe | None = None,
+    record: Record | None = None,
+    progress: Progress | None = None,
+    tags: Mapping[str, str] | None = None,
+) -> Burned:
+    """Burn a plan onto footage, or onto a stretch of it.
+
+    Every time stamp is kept: in a whole recording as it is, in a span counted from its first
+    frame. The sound is copied as it is. The clip appears at its place when it is whole.
+
+    Parameters
+    ----------
+    clock_map
+        From the footage clock to UTC.
+    span
+        The stretch wanted, on the footage clock; it is cut on the frame.
+    record
+        Called for each frame with its number in the clip, its time stamp in the clip in ticks
+        of `Burned.time_base`, its instant on the footage clock and in UTC, and what was shown.
+    progress
+        Called with the number of frames done, and of all.
+    tags
+        For the container's metadata.
+
+    Raises
+    ------
+    RenderError
+        Where the footage is of a kind that cannot be rendered, or the span holds no frame.
+    OutputError
+        Where the clip cannot be written, or must not be; nothing is left behind.
+    FootageError
+        Where not a frame can be decoded.
+    """
+    output = Path(output)
+    refuse_unfit(footage)
+    times = frame_times(footage)
+    frames = range(len(times)) if span is None else times.within(span)
+    if not frames:
+        raise _empty_span(footage, times, span)
+    colour = footage.colour.settled(width=footage.width, height=footage.height)
+    need_bytes = footage.size_bytes * len(frames) // len(times)
+    with (
+        caught() as messages,
+        placed(output, sources=(footage.path,), need_bytes=need_bytes) as part,
+    ):
+        clip = ClipPlan(
+            footage=footage,
+            output=output,
+            part=part,
+            recipe=recipe or Recipe(),
+            colour=colour,
+            pix_fmt=working_format(footage, colour),
+            time_base=clip_time_base(times.time_base),
+            origin_s=origin_s(footage, times, frames, whole=span is None),
+            cut=None if span is None else ends_s(times, frames),
+            tags=tags or {},
+        )
+        line = _Line(messages)
+        sound_warnings = _run(line, clip, times, frames, plan, clock_map, record, progress)
+    start_s, stop_s = ends_s(times, frames)
+    return Burned(
+        output=output,
+        frames=len(frames),
+        seconds=float(stop_s - start_s),
+        time_base=clip.time_base,
+        colour=colour,
+        replaced_frames=line.losses.replaced,
+        suspect_frames=line.losses.suspect,
+        warnings=tuple(
+            dict.fromkeys(
+                (
+                    *conversion_warnings(footage, colour),
+                    *line.losses.warnings(),
+                    *times.warnings,
+                    *sound_warnings,
+                    *messages.lines(),
+                )
+            )
+        ),
+    )
+
+
+def _empty_span(footage: Footage, times: FrameTimes, span: Span | None) -> RenderError:
+    wanted = "" if span is None else f" between {span.start_s:.3f} s and {span.stop_s:.3f} s"
+    return RenderError(
+        f"there is no frame{wanted}: the footage runs from {times.span.start_s:.3f} s"
+        f" to {times.span.stop_s:.3f} s",
+        path=footage.path,
+        advice="name a stretch inside the footage",
+    )
+
+
+def _run(
+    line: _Line,
+    clip: ClipPlan,
+    times: FrameTimes,
+    frames: range,
+    plan: Drawable,
+    clock_map: ClockMap,
+    record: Record | None,
+    progress: Progress | None,
+) -> list[str]:
+    """Start the stages, blend between them, and wait for the clip; returns sound warnings."""
+    warnings: list[str] = []
+    decoder = Stage("decode", lambda: decode(clip, times, frames, line.decoded), line.stop)
+    encoder = Stage("encode", lambda: warnings.extend(encode_clip(clip, line.drawn)), line.stop)
+    stages = (decoder, encoder)
+    for stage in stages:
+        stage.start()
+    try:
+        for number, decoded in enumerate(line.decoded):
+            line.losses.note(decoded, times)
+            line.messages.settle()
+            picture = decoded.picture
+            t_footage_s = times.time_s(decoded.index)
+            t_utc_s = float(clock_map.carry(t_footage_s))
+            y, u, v = planes_of(picture)
+            shown = plan.draw((y, u, v), t_utc_s)
+            pts = stamp(picture, decoded.index, clip, times)
+            line.drawn.put(picture)
+            if record is not None:
+                record(number, pts, t_footage_s, t_utc_s, shown)
+            if progress is not None:
+                progress(number + 1, len(frames))
+        line.drawn.end()
+    except StoppedError:
+        pass  # a stage has failed; what it says is raised below
+    except BaseException:
+        line.stop.set()
+        raise
+    finally:
+        join_all(stages, line.stop)
+    for stage in stages:
+        if stage.failure is not None:
+            raise stage.failure
+    return warnings

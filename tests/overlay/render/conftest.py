@@ -1,0 +1,33 @@
+"""Footage that these tests make for themselves, and a cache folder of their own."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+from film import Film, make_film
+
+from sync.media import frame_cache
+
+
+@pytest.fixture(autouse=True)
+def own_cache(
+    request: pytest.FixtureRequest, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> Iterator[None]:
+    """Frame times are kept in a folder of the test, except where inputs are fetched."""
+    if request.node.get_closest_marker("outside") is None:
+        monkeypatch.setenv("TRIALREEL_CACHE", str(tmp_path / "cache"))
+    frame_cache.forget()
+    yield
+    frame_cache.forget()
+
+
+@pytest.fixture
+def shoot(tmp_path: Path) -> Callable[..., Path]:
+    """Make a film as `film.Film` describes it, under a name."""
+
+    def make(name: str = "film.mp4", **facts: object) -> Path:
+        return make_film(tmp_path / name, Film(**facts))
+
+    return make
