@@ -1,6 +1,7 @@
 """How long a render takes, held against a bare transcode of the same frames.
 
 Both are run in turn, in one process, with the same encoder settings; the medians are compared.
+The render compiles the launch faceplate, draws its four instruments and keeps its ledger.
 A ratio of 1 would mean that instruments cost nothing. Exits 1 where a row misses its goal.
 
     python tests/bench/burn.py --short
@@ -24,13 +25,17 @@ import av
 import cv2
 import numpy as np
 from av.video.frame import PictureType
-from numpy.typing import NDArray
 
-from overlay.render import Drawable, Recipe, burn
+from overlay.analysis.signals import signal_of
+from overlay.graphics.faceplate import load_faceplate
+from overlay.graphics.picture import Picture
+from overlay.graphics.plan import Plan, compile_plan
+from overlay.graphics.subject import RunFace, RunMark, Subject
+from overlay.ledger import LedgerWriter
+from overlay.render import Recipe, burn
 from sync.clock import ClockMap
-from sync.media import probe
-
-Plane = NDArray[np.uint8]
+from sync.log import Channel
+from sync.media import Footage, probe
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -54,32 +59,51 @@ SHORT_TRIALS = 3
 TRIALS = 5
 
 
-def the_plan(row: Row) -> Drawable:
-    """The instruments that are timed."""
-    return FourPlates(row.width, row.height)
+def the_plan(row: Row, seconds: float) -> Plan:
+    """The launch faceplate over a made-up launch that fills the film: the boat gains way after
+    a tenth of it, and a mark falls in every fifth."""
+    t = np.arange(-2.0, seconds + 2.0, 0.1)
+    run = np.clip((t - 0.1 * seconds) / (0.9 * seconds), 0, 1)
+    values = {
+        "speed": 20 * np.sqrt(run),
+        "engine_speed": 12 + 80 * np.tanh(5 * run),
+        "pitch": 0.15 * np.sin(np.pi * run),
+    }
+    marks = [0.3 * seconds, 0.5 * seconds, 0.7 * seconds, 0.9 * seconds]
+    signals = {
+        name: signal_of(
+            Channel(name=name, t_s=t, values=data, clock="utc"),
+            tuple(marks) if name == "speed" else (),
+        )
+        for name, data in values.items()
+    }
+    face = RunFace(
+        kind="launch",
+        title="launch 1",
+        start_utc_s=0.1 * seconds,
+        stop_utc_s=marks[-1],
+        shown_from_utc_s=-1.0,
+        shown_to_utc_s=seconds + 1.0,
+        marks=tuple(
+            RunMark(t_utc_s=m, label=f"{10 * k} mph", text=f"{m:.1f} s", value_s=m, sd_s=0.03)
+            for k, m in enumerate(marks, start=1)
+        ),
+    )
+    return compile_plan(
+        load_faceplate("launch"),
+        picture=Picture(width_px=row.width, height_px=row.height),
+        subject=Subject(
+            signals=signals, units="us", run=face, bands={"engine_speed": (5000 / 60, 6000 / 60)}
+        ),
+    )
 
 
-class FourPlates:
-    """Four plates of 360×200 (at 1080 lines) with a moving bar each, blended by OpenCV."""
-
-    def __init__(self, width: int, height: int) -> None:
-        self.size = (height * 200 // 1080 // 2 * 2, height * 360 // 1080 // 2 * 2)
-        high, wide = self.size
-        left, top = width // 20 // 2 * 2, height // 20 // 2 * 2
-        right, bottom = (width - left - wide) // 2 * 2, (height - top - high) // 2 * 2
-        self.places = ((left, top), (right, top), (left, bottom), (right, bottom))
-        self.opacity = 0.9
-        self.levels = (40, 150, 120)
-
-    def draw(self, planes: tuple[Plane, Plane, Plane], t_utc_s: float) -> tuple[()]:
-        high, wide = self.size
-        for number, (x, y) in enumerate(self.places):
-            for plane, level, half in zip(planes, self.levels, (1, 2, 2), strict=True):
-                patch = plane[y // half : (y + high) // half, x // half : (x + wide) // half]
-                cv2.addWeighted(patch, 1 - self.opacity, patch, 0, self.opacity * level, dst=patch)
-            bar = int((t_utc_s * (number + 1) * 40) % (wide - 20))
-            planes[0][y + 20 : y + high - 20, x + bar : x + bar + 12] = 220
-        return ()
+def render(row: Row, footage: Footage, output: Path, recipe: Recipe, seconds: float) -> None:
+    """What `trialreel render` does for one clip: compile, burn, and keep the ledger."""
+    clock = ClockMap(from_clock="bench", to_clock="utc", offset_s=0.0)
+    plan = the_plan(row, seconds)
+    with LedgerWriter(output.with_suffix(".parquet"), {}) as ledger:
+        burn(footage, output, plan=plan, clock_map=clock, recipe=recipe, record=ledger.record)
 
 
 def make_footage(path: Path, row: Row, seconds: int) -> Path:
@@ -172,7 +196,6 @@ def time_row(row: Row, folder: Path, seconds: int, trials: int) -> tuple[Times, 
     source = make_footage(folder / f"{row.name}.mp4", row, seconds)
     recipe = Recipe(preset=row.preset)
     footage = probe(source)
-    clock = ClockMap(from_clock="bench", to_clock="utc", offset_s=0.0)
     output = folder / "out.mp4"
     print(
         f"{row.name}: {seconds} s at {row.rate} frames a second,"
@@ -181,10 +204,9 @@ def time_row(row: Row, folder: Path, seconds: int, trials: int) -> tuple[Times, 
         flush=True,
     )
     bare, rendered = Times(wall=[], cpu=[]), Times(wall=[], cpu=[])
-    plan = the_plan(row)
     for _ in range(trials):
         bare.run(lambda: bare_transcode(source, output, recipe))
-        rendered.run(lambda: burn(footage, output, plan=plan, clock_map=clock, recipe=recipe))
+        rendered.run(lambda: render(row, footage, output, recipe, seconds))
     return bare, rendered
 
 
