@@ -84,8 +84,8 @@ DEFINITIONS: Mapping[str, Definition] = _table(
         choices=MappingProxyType(
             {
                 "less_rest": (
-                    "pitch less its mean over the three seconds of rest before the launch, so "
-                    "that the sensor's mounting drops out"
+                    "pitch less its mean over the rest before the launch, its last ten seconds "
+                    "at the most, so that the sensor's mounting drops out"
                 )
             }
         ),

@@ -9,13 +9,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from overlay.analysis.smoothing import Law, fit, law_for
-from overlay.analysis.start import REST_S, LaunchStart, launch_start
+from overlay.analysis.start import REST_BELOW_MPS, REST_S, LaunchStart, launch_start
 from sync.clock import Span
 from sync.log import Channel, Floats
 from sync.units import to_si
-
-REST_BELOW_MPS = 2.6
-"""Slower than this (5 kn) a boat is at rest or idling in gear."""
 
 LEAST_GAIN_MPS = 5.0
 """A launch gains at least this much over the rest before it."""

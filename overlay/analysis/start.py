@@ -15,6 +15,13 @@ from sync.log import Channel, Floats
 REST_S = 3.0
 """How much rest before a launch is looked at for what things were like before it."""
 
+LEVEL_S = 10.0
+"""How much of the rest before a launch is averaged for the boat's level: two swells or more."""
+
+REST_BELOW_MPS = 2.6
+"""Slower than this (5 kn) a boat is at rest or idling in gear (common practice, no published
+source)."""
+
 IDLE_LEAST_RPS = 300 / 60
 """Below this an engine is not running."""
 
@@ -91,6 +98,19 @@ def state_before(channels: Mapping[str, Channel], t_s: float) -> str:
     if moving:
         return "idle in gear" if math.isfinite(engine) else "moving slowly"
     return "at rest"
+
+
+def rest_before(channels: Mapping[str, Channel], t_s: float) -> Span:
+    """The rest before a launch, ten seconds of it at the most: since the boat was last faster
+    than a launch may begin at."""
+    start = t_s - LEVEL_S
+    speed = channels.get("speed")
+    if speed is not None:
+        before = speed.cut(Span(start_s=start, stop_s=t_s))
+        fast = before.t_s[before.values >= REST_BELOW_MPS]
+        if fast.size:
+            start = float(fast[-1])
+    return Span(start_s=start, stop_s=t_s)
 
 
 def _median(channel: Channel | None, span: Span) -> float:

@@ -40,7 +40,14 @@ def demo(folder: Path, *, progress: Progress = nobody) -> DemoOutcome:
         raise OutputError(
             "this place is taken by something else", path=folder, advice="name an empty folder"
         )
-    made = make_demo(folder, progress=lambda stage, share: progress(stage, share, 1.0))
+    try:
+        made = make_demo(folder, progress=lambda stage, share: progress(stage, share, 1.0))
+    except OSError as error:
+        raise OutputError(
+            str(error.strerror or error).rstrip("."),
+            path=folder,
+            advice="free some space, or name an empty folder that you may write to",
+        ) from error
     aligned = align(made.sheet)
     computed = results(made.sheet)
     rendered = render(made.sheet, progress=progress)

@@ -125,9 +125,16 @@ def _render_one(
             recipe=recipe,
             record=ledger.record,
             progress=lambda done, total: progress(f"render {clip.name}", done, total),
-            tags={"comment": f"trialreel {version('trialreel')}; {NOT_AUDITED}"},
+            tags=_tags(footage),
         )
     return _rendered(clip, output, ledger_path, burned, plan.remarks)
+
+
+def _tags(footage: Footage) -> dict[str, str]:
+    tags = {"comment": f"trialreel {version('trialreel')}; {NOT_AUDITED}"}
+    if footage.created is not None:
+        tags["creation_time"] = footage.created.isoformat()
+    return tags
 
 
 def _rendered(

@@ -9,7 +9,7 @@ import numpy as np
 
 from overlay.analysis.launches import LadderTime, Launch
 from overlay.analysis.signals import Signal, signal_of
-from overlay.analysis.start import REST_S
+from overlay.analysis.start import rest_before
 from overlay.figures import seconds
 from overlay.graphics.subject import RunFace, RunMark, Subject
 from overlay.trial import Trial
@@ -33,7 +33,9 @@ def subject_of(trial: Trial, launch: Launch | None, shown: Span) -> Subject:
     instants = tuple(mark.t_utc_s for mark in marks)
     return Subject(
         signals={
-            key: signal_of(_levelled(channel, launch), instants if channel.name == "speed" else ())
+            key: signal_of(
+                _levelled(channel, trial, launch), instants if channel.name == "speed" else ()
+            )
             for key, channel in trial.channels.items()
         },
         units=trial.sheet.units,
@@ -77,11 +79,11 @@ def _face(launch: Launch | None, marks: tuple[RunMark, ...], shown: Span) -> Run
     )
 
 
-def _levelled(channel: Channel, launch: Launch | None) -> Channel:
+def _levelled(channel: Channel, trial: Trial, launch: Launch | None) -> Channel:
     """Pitch less its mean over the rest before the launch, as `bow_angle` is defined."""
     if channel.name != "pitch" or launch is None:
         return channel
-    rest = channel.cut(Span(start_s=launch.start.t_s - REST_S, stop_s=launch.start.t_s)).values
+    rest = channel.cut(rest_before(trial.channels, launch.start.t_s)).values
     rest = rest[np.isfinite(rest)]
     if rest.size < REST_LEAST_SAMPLES:
         return channel

@@ -220,7 +220,7 @@ def test_every_digit_of_every_frame_is_the_logs(road: Road) -> None:
     marks = [mark["t_utc_s"] for mark in road.facts["run"]["marks"]]
     for mark, speed in zip(marks, [10, 20, 30, 40], strict=True):
         assert mark == pytest.approx(crossing(t_gps, v_gps, speed * MPH, start), abs=1e-4)
-    rest = (t_att >= start - 3.0) & (t_att < start)
+    rest = (t_att >= start - 10.0) & (t_att < start)
     level = float(pitch[rest].mean())
 
     def expected(instrument: str, t: float) -> str:
