@@ -47,9 +47,6 @@ def road(tmp_path_factory: pytest.TempPathFactory) -> Road:
     said = io.StringIO()
     with pytest.MonkeyPatch.context() as patch, contextlib.redirect_stdout(said):
         patch.setenv("TRIALREEL_CACHE", str(place / "cache"))
-        from overlay.cli import show
-
-        patch.setattr(show.OUT, "file", said, raising=False)
         assert run(["demo", str(folder)]) == 0
     ledger = folder / "clips" / "launch.ledger.parquet"
     table = pq.read_table(ledger)
