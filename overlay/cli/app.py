@@ -66,10 +66,10 @@ def demo(
     ] = Path("trialreel-demo"),
 ) -> None:
     """Make a simulated trial, tie it, compute it and render its clip."""
-    from overlay.cli import show
+    from overlay.cli import console, show
     from overlay.workflow.demo import demo as make
 
-    with show.progress() as bar:
+    with console.progress() as bar:
         outcome = make(folder, progress=bar)
     show.demo(outcome)
 
@@ -146,10 +146,10 @@ def render(
     as_json: AsJson = False,
 ) -> None:
     """Burn instruments and results onto the clips of the sheet."""
-    from overlay.cli import show
+    from overlay.cli import console, show
     from overlay.workflow.render import render as burn
 
-    with show.progress(quiet=as_json) as bar:
+    with console.progress(quiet=as_json) as bar:
         outcome = burn(sheet, clip, progress=bar)
     show.render(outcome, as_json=as_json)
 

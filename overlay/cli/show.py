@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-import json
 import sys
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from rich.console import Console
-from rich.table import Table
-
+from overlay.cli import show_results
+from overlay.cli.console import OUT, as_document, lines, table
 from overlay.cli.exit_codes import CANNOT_SAY, DONE
 from sync.clock import UTC, utc_text
 from sync.tie import clock_text
@@ -21,66 +17,8 @@ if TYPE_CHECKING:
     from overlay.workflow.check import CheckOutcome, LogReport
     from overlay.workflow.demo import DemoOutcome
     from overlay.workflow.new import NewOutcome
-    from overlay.workflow.progress import Progress
     from overlay.workflow.render import RenderOutcome
     from overlay.workflow.results import ResultsOutcome
-
-OUT = Console(highlight=False, soft_wrap=not sys.stdout.isatty())
-"""Where answers go. What is not a terminal gets whole lines, whatever their length."""
-
-
-def as_document(document: Any) -> None:
-    """Print an answer for a program to read."""
-    print(json.dumps(document, indent=2, ensure_ascii=False, default=str))
-
-
-@contextmanager
-def progress(*, quiet: bool = False) -> Iterator[Progress]:
-    """A progress line with rate and time left on a terminal, and nothing elsewhere."""
-    from rich.progress import BarColumn, TextColumn, TimeRemainingColumn
-    from rich.progress import Progress as Bar
-
-    from overlay.workflow.progress import nobody
-
-    err = Console(stderr=True)
-    if quiet or not err.is_terminal:
-        yield nobody
-        return
-    columns = (
-        TextColumn("{task.description}"),
-        BarColumn(),
-        TextColumn("{task.fields[rate]}"),
-        TimeRemainingColumn(),
-    )
-    with Bar(*columns, console=err, transient=True) as bar:
-        tasks: dict[str, Any] = {}
-
-        def tell(stage: str, done: float, total: float) -> None:
-            if stage not in tasks:
-                tasks[stage] = bar.add_task(stage, total=total, rate="")
-            speed = bar.tasks[tasks[stage]].speed
-            frames = f"{speed:.0f} frames/s" if speed and total > 1 else ""
-            bar.update(tasks[stage], completed=done, total=total, rate=frames)
-
-        yield tell
-
-
-def table(title: str, *headings: str) -> Table:
-    """A table in the house's form: rules above and below, none between."""
-    from rich import box
-
-    made = Table(title=title, title_justify="left", box=box.HORIZONTALS, title_style="bold")
-    for heading in headings:
-        made.add_column(heading, overflow="fold")
-    return made
-
-
-def lines(title: str, items: tuple[str, ...]) -> None:
-    """A titled list, or nothing where it is empty."""
-    if items:
-        OUT.print(f"[bold]{title}[/bold]")
-        for item in items:
-            OUT.print(f"  · {item}", markup=False)
 
 
 def ask(question: str) -> str:
@@ -203,8 +141,6 @@ def typed_tie(outcome: TypedTieOutcome) -> None:
 
 def results(outcome: ResultsOutcome, *, as_json: bool) -> None:
     """Print the results with their definitions."""
-    from overlay.cli import show_results
-
     show_results.results(outcome, as_json=as_json)
 
 
@@ -250,6 +186,3 @@ def new(outcome: NewOutcome) -> None:
     lines("found", outcome.found)
     lines("what I could not tell", outcome.unknown)
     OUT.print(f"next: trialreel check --trial {outcome.sheet_path}", markup=False)
-
-
-Ask = Callable[[str], str]

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from overlay.analysis.held import Held
 from overlay.analysis.launches import Launch
 from overlay.analysis.results import document
-from overlay.cli.show import OUT, as_document, lines, table
+from overlay.cli.console import OUT, as_document, lines, table
 from overlay.figures import NO_VALUE, figure, plain, round_half_up, seconds, step_for, unit_for
 from sync.clock import utc_text
 from sync.units import from_si

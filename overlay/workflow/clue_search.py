@@ -89,10 +89,7 @@ def _for_footage(
     material: Material, entry: Recording, footage: Footage, marks: tuple[Mark, ...]
 ) -> Finding:
     clock = footage_clock(entry.name)
-    times = frame_times(footage)
-    base = float(times.time_base)
-    span = Span(start_s=float(times.pts[0]) * base, stop_s=float(times.stop_pts) * base)
-    found = _stamps(material, entry, footage, span)
+    found = _stamps(material, entry, footage, frame_times(footage).span)
     found += Finding(clues=tuple(_typed(clock, footage, tie) for tie in entry.ties))
     if not marks:
         return found + Finding(remarks=(f"{entry.name}: no log has a tie mark to look for",))
@@ -144,12 +141,10 @@ def _typed(clock: str, footage: Footage, tie: TypedTie) -> Clue:
             f"the sheet types a tie for frame {tie.frame}, and the last is {len(times.pts) - 1}",
             path=footage.path,
         )
-    base = float(times.time_base)
-    following = times.pts[tie.frame + 1] if tie.frame + 1 < len(times.pts) else times.stop_pts
-    frame_s = float(following - times.pts[tie.frame]) * base
+    frame_s = float(times.duration_pts(tie.frame) * times.time_base)
     clue = typed_clue(
         from_clock=clock,
-        t_from_s=float(times.pts[tie.frame]) * base,
+        t_from_s=times.time_s(tie.frame),
         frame_s=frame_s,
         to_clock=UTC,
         t_to_s=tie.utc.timestamp(),

@@ -99,7 +99,7 @@ def _render_one(
 ) -> RenderedClip:
     footage = trial.material.footage[clip.recording]
     to_utc = trial.footage_to_utc(clip.recording)
-    whole = _film_span(footage)
+    whole = frame_times(footage).span
     _must_meet(trial, clip, to_utc, whole)
     launch = _launch_of(trial, results, clip, to_utc, whole)
     cut = _cut(clip, launch, to_utc, whole)
@@ -175,12 +175,6 @@ def picture_of(footage: Footage) -> Picture:
         matrix=_MATRICES[colour.matrix_name],
         full_range=bool(colour.full_range),
     )
-
-
-def _film_span(footage: Footage) -> Span:
-    times = frame_times(footage)
-    base = float(times.time_base)
-    return Span(start_s=float(times.pts[0]) * base, stop_s=float(times.stop_pts) * base)
 
 
 def _must_meet(trial: Trial, clip: Clip, to_utc: ClockMap, whole: Span) -> None:

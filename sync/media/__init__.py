@@ -9,7 +9,8 @@ from __future__ import annotations
 
 from sync.media.colour import ColourTags
 from sync.media.decoding import Decoded, decoded_frames
-from sync.media.frames import FrameTimes, frame_times
+from sync.media.frame_times import FrameTimes
+from sync.media.frames import frame_times
 from sync.media.pictures import pictures
 from sync.media.probe import Footage, SoundTrack, probe
 from sync.media.sound import Sound, load_sound

@@ -15,7 +15,8 @@ from typing import TYPE_CHECKING, cast
 import numpy as np
 
 from sync.errors import FootageError
-from sync.media.frames import FrameTimes, only
+from sync.media.frame_times import FrameTimes
+from sync.media.frames import only
 from sync.media.opening import open_footage
 from sync.media.probe import Footage, picture_stream
 

@@ -22,7 +22,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
-    from sync.media.frames import FrameTimes
+    from sync.media.frame_times import FrameTimes
 
 CACHE_VARIABLE = "TRIALREEL_CACHE"
 """Environment variable that names another cache folder."""
@@ -82,7 +82,7 @@ def _name(path: Path) -> str | None:
 
 
 def _load(file: Path, path: Path) -> FrameTimes | None:
-    from sync.media.frames import FrameTimes
+    from sync.media.frame_times import FrameTimes
 
     try:
         with file.open("rb") as stream, np.load(stream, allow_pickle=False) as data:

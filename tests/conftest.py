@@ -1,4 +1,4 @@
-"""Footage that these tests make for themselves, and a cache folder of their own."""
+"""What every test has: a cache folder of its own, and footage that it makes for itself."""
 
 from __future__ import annotations
 
