@@ -45,10 +45,28 @@ def _version(wanted: bool) -> None:
         raise typer.Exit
 
 
+def _schema(wanted: bool) -> None:
+    if wanted:
+        from overlay.cli.console import as_document
+        from overlay.sheet import sheet_schema
+
+        as_document(sheet_schema())
+        raise typer.Exit
+
+
 @app.callback()
 def _common(
     verbose: Annotated[
         bool, typer.Option("--verbose", "-v", help="Say what is being done, on standard error.")
+    ] = False,
+    schema: Annotated[  # noqa: ARG001 - its callback does the work
+        bool,
+        typer.Option(
+            "--sheet-schema",
+            callback=_schema,
+            is_eager=True,
+            help="Print the JSON Schema of the trial sheet.",
+        ),
     ] = False,
     version: Annotated[  # noqa: ARG001 - its callback does the work
         bool,
@@ -169,6 +187,33 @@ def run(arguments: list[str] | None = None) -> int:
         answer = INTERRUPTED
     except BrokenPipeError:
         return FAILED
+    except ImportError as error:
+        print(f"trialreel: {missing_library(error)}", file=sys.stderr)
+        return FAILED
+    except Exception as error:
+        logging.getLogger(__name__).info("the defect's place in the code", exc_info=True)
+        print(f"trialreel: {defect(error)}", file=sys.stderr)
+        return FAILED
     if answer == INTERRUPTED:
         print("trialreel: interrupted; nothing half-written was kept.", file=sys.stderr)
     return answer if isinstance(answer, int) else DONE
+
+
+def missing_library(error: ImportError) -> str:
+    """What to install, where a library of the system or of Python is not there."""
+    text = str(error)
+    if "libGL" in text or "libgthread" in text or "libglib" in text:
+        return (
+            "OpenCV does not find the system's libGL; on Debian and Ubuntu install it with "
+            "`apt install libgl1 libglib2.0-0`."
+        )
+    return f"a library is missing ({text}); install trialreel again with pip."
+
+
+def defect(error: Exception) -> str:
+    """What is said of an error that nobody foresaw."""
+    first = str(error).partition("\n")[0]
+    return (
+        f"this is a defect in trialreel ({type(error).__name__}: {first}); "
+        "run it again with --verbose before the command, and report what that prints."
+    )

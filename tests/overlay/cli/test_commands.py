@@ -63,6 +63,51 @@ def test_frame_and_time_belong_together(capsys: pytest.CaptureFixture[str]) -> N
     assert "--utc" in capsys.readouterr().err
 
 
+def test_the_sheets_schema_can_be_had(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["--sheet-schema"]) == 0
+    schema = json.loads(capsys.readouterr().out)
+    assert schema["$schema"].endswith("2020-12/schema")
+    assert "usable_tank" in json.dumps(schema)
+
+
+def test_a_machine_without_libgl_is_told_what_to_install(tmp_path: Path) -> None:
+    """OpenCV's own import error, raised by a stand-in on the path of a child process."""
+    (tmp_path / "cv2.py").write_text(
+        "raise ImportError('libGL.so.1: cannot open shared object file: No such file')\n"
+    )
+    code = (
+        "import sys\n"
+        "sys.path.insert(0, sys.argv[1])\n"
+        "from overlay.cli.app import run\n"
+        "sys.exit(run(['demo', sys.argv[2]]))\n"
+    )
+    ran = subprocess.run(
+        [sys.executable, "-c", code, str(tmp_path), str(tmp_path / "demo")],
+        capture_output=True,
+        text=True,
+        check=False,
+        env={**os.environ, "TRIALREEL_CACHE": str(tmp_path / "cache")},
+    )
+    assert ran.returncode == 1
+    assert "apt install libgl1" in ran.stderr
+    assert "Traceback" not in ran.stderr
+
+
+def test_an_unforeseen_error_is_one_sentence(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    import overlay.workflow.check
+
+    def fall(sheet: Path) -> None:
+        raise ZeroDivisionError("by zero\nand so on")
+
+    monkeypatch.setattr(overlay.workflow.check, "check", fall)
+    assert run(["check"]) == 1
+    said = capsys.readouterr().err.strip()
+    assert "defect" in said
+    assert "\n" not in said
+
+
 def test_check_tells_rates_marks_and_clocks(
     trial: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
