@@ -116,6 +116,7 @@ delay_sd = "0.01 s"
 name = "bow"
 files = ["footage/bow.mp4"]
 clap_distance = "{clap_distance:.1f} m"            # from the clap to the camera's microphone
+clap_at = "{clap_at:.1f} s"                  # which bang in the footage is the clap: one is like another
 
 # Runs are found by themselves. A [[runs]] block would give one another name, or correct it.
 
@@ -159,4 +160,5 @@ def sheet_text(setup: Setup, scenario: Scenario) -> str:
         throttle_delay=tools.throttle_delay_s,
         attitude_delay=tools.attitude_delay_s,
         clap_distance=scenario.moments.clap_distance_m,
+        clap_at=scenario.moments.clap_s - scenario.moments.footage_start_s,
     )

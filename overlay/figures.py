@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
 from types import MappingProxyType
 
-from sync.log import CHANNELS
-from sync.units import from_si
+from sync.log import CHANNELS, Channel
+from sync.units import from_si, signs
 
 NO_VALUE = "––"
 """What stands where a number would, when there is none."""
@@ -142,6 +142,7 @@ _FIXED = MappingProxyType(
         "time": "s",
         "degrees": "deg N/E",
         "length": "m",
+        "pressure": "hPa",
     }
 )
 
@@ -199,7 +200,22 @@ LABELS: Mapping[str, str] = MappingProxyType(
 
 def unit_for(quantity: str, units: str) -> str:
     """The unit in which a set writes a quantity."""
-    return UNIT_SETS[units].get(quantity) or _FIXED[quantity]
+    return UNIT_SETS[units].get(quantity) or _FIXED.get(quantity) or signs(quantity)[0]
+
+
+def figure_of(channel: Channel, units: str) -> Figure:
+    """How the values of one channel are written, with no more digits than it was logged with.
+
+    A value logged in steps is uncertain by its step over √12, and the last digit is worth that
+    much or more.
+    """
+    plain_figure = figure(channel.name, units)
+    resolution = channel.resolution
+    if not math.isfinite(resolution):
+        return plain_figure
+    one = from_si(resolution, plain_figure.unit) - from_si(0.0, plain_figure.unit)
+    step = step_for(abs(one) / math.sqrt(12), plain_figure.step)
+    return replace(plain_figure, step=max(plain_figure.step, step))
 
 
 def figure(channel: str, units: str) -> Figure:
@@ -223,6 +239,19 @@ def figure(channel: str, units: str) -> Figure:
 
 
 def seconds(value_s: float, sd_s: float) -> str:
-    """A duration with the digits that its standard deviation supports, with its unit."""
-    step = min(step_for(sd_s), Decimal(1))
+    """A duration with the digits that its standard deviation supports, with its unit.
+
+    What is not known to a second is not shown.
+    """
+    if not (math.isfinite(value_s) and math.isfinite(sd_s)) or sd_s > 1.0:
+        return f"{NO_VALUE} s"
+    step = step_for(sd_s)
     return f"{plain(round_half_up(value_s, step), step)} s"
+
+
+def with_doubt(value: float, sd: float, unit: str) -> str:
+    """A value in a unit with the digits that its standard deviation in that unit supports."""
+    if not (math.isfinite(value) and math.isfinite(sd)):
+        return f"{NO_VALUE} {unit}"
+    step = step_for(sd)
+    return f"{plain(round_half_up(value, step), step)} {unit}"

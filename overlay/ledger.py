@@ -1,7 +1,23 @@
 """The ledger: every number that a render showed, frame by frame, and where it stood.
 
 A Parquet file, one row for each text on each frame, with the facts that hold for the whole
-clip as JSON in the file's own metadata. This module knows the format and nothing else of
+clip as JSON in the file's own metadata. Columns:
+
+=====================  ====================================================================
+frame, pts             number of the frame in the clip, and its time stamp in ticks
+t_footage_s            when the frame stands in the footage
+t_utc_s, utc           the same instant on UTC, as seconds since 1970 and as a time
+instrument, item       which instrument of the faceplate showed the text, and which it is
+text, unit             the very text that was drawn, and the unit that it is in
+value_si               the value behind it in SI (m/s, revolutions a second, radians), not
+                       rounded; empty where the text says that there is none
+channel, log           which channel of which log it follows from
+t_shown_s              the instant of UTC whose value is shown, the channel's delay taken out
+x_px … height_px       the box of the text's ink on the upright picture
+font, size_px          the font's file and the size that it was drawn at
+=====================  ====================================================================
+
+This module knows the format and nothing else of
 the package, so that whoever audits a clip can read it without touching what made it.
 """
 
@@ -75,11 +91,14 @@ def _arrow_schema() -> pa.Schema:
             ("pts", pa.int64()),
             ("t_footage_s", pa.float64()),
             ("t_utc_s", pa.float64()),
+            ("utc", pa.timestamp("us", tz="UTC")),
             ("instrument", words),
             ("item", words),
             ("text", words),
-            ("value", pa.float64()),
             ("unit", words),
+            ("value_si", pa.float64()),
+            ("channel", words),
+            ("log", words),
             ("t_shown_s", pa.float64()),
             ("x_px", pa.int32()),
             ("y_px", pa.int32()),
@@ -95,13 +114,20 @@ class LedgerWriter:
     """Writes a ledger beside its place and moves it there when it is whole.
 
     Use it as a context manager: leaving it in peace keeps the ledger, leaving it by an error
-    removes what was written.
+    removes what was written. `sources` names for each instrument the channel that it shows and
+    the log that this comes from.
     """
 
-    def __init__(self, path: Path, facts: Mapping[str, Any]) -> None:
+    def __init__(
+        self,
+        path: Path,
+        facts: Mapping[str, Any],
+        sources: Mapping[str, tuple[str, str]] | None = None,
+    ) -> None:
         import pyarrow.parquet as pq
 
         self.path = path
+        self._sources = sources or {}
         self._part = path.with_name(f".{path.name}.{os.getpid()}.part")
         document = json.dumps({"schema": SCHEMA, **facts}, sort_keys=True)
         self._schema = _arrow_schema().with_metadata({_META_KEY: document.encode()})
@@ -142,11 +168,13 @@ class LedgerWriter:
                     pts,
                     t_footage_s,
                     t_utc_s,
+                    round(t_utc_s * 1e6),
                     text.instrument,
                     text.item,
                     text.text,
-                    text.value,
                     text.unit,
+                    text.value,
+                    *self._sources.get(text.instrument, ("", "")),
                     text.t_shown_s,
                     *text.box_px,
                     text.font,

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import difflib
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING
@@ -11,7 +12,7 @@ from typing import TYPE_CHECKING
 from overlay.errors import SheetError
 from overlay.sheet import TrialSheet, load_sheet
 from sync.clock import UTC, ClockMap, Span, utc_seconds
-from sync.errors import LogError
+from sync.errors import LogError, TrialReelError
 from sync.log import Channel, Log, Mark
 
 if TYPE_CHECKING:
@@ -24,13 +25,15 @@ if TYPE_CHECKING:
 class Material:
     """What a crew brought home, read but not yet on one clock.
 
-    `logs` and `footage` are by their names in the sheet.
+    `logs` and `footage` are by their names in the sheet; `unreadable` has the recordings that
+    cannot be used, each with the reason, for one broken card must not hold up the others.
     """
 
     sheet_path: Path
     sheet: TrialSheet
     logs: Mapping[str, Log]
     footage: Mapping[str, Footage]
+    unreadable: Mapping[str, TrialReelError] = field(default_factory=lambda: MappingProxyType({}))
 
     @property
     def folder(self) -> Path:
@@ -94,23 +97,26 @@ def read_material(sheet_path: Path, *, with_footage: bool = True) -> Material:
 
     Raises
     ------
-    SheetError, LogError, FootageError
-        For the first thing that cannot be used.
+    SheetError, LogError
+        For the first thing that cannot be used; a recording that cannot is kept apart.
     """
     sheet_path = Path(sheet_path)
     sheet = load_sheet(sheet_path)
     folder = sheet_path.parent
     logs = {entry.name: _read_log(entry, sheet, folder, sheet_path) for entry in sheet.logs}
-    footage = {}
-    if with_footage:
-        footage = {
-            entry.name: read_footage(entry, folder, sheet_path) for entry in sheet.recordings
-        }
+    footage: dict[str, Footage] = {}
+    unreadable: dict[str, TrialReelError] = {}
+    for entry in sheet.recordings if with_footage else ():
+        try:
+            footage[entry.name] = read_footage(entry, folder, sheet_path)
+        except TrialReelError as error:
+            unreadable[entry.name] = error
     return Material(
         sheet_path=sheet_path,
         sheet=sheet,
         logs=MappingProxyType(logs),
         footage=MappingProxyType(footage),
+        unreadable=MappingProxyType(unreadable),
     )
 
 
@@ -146,15 +152,33 @@ def _read_log(entry: LogEntry, sheet: TrialSheet, folder: Path, sheet_path: Path
 
 def _existing(name: str, folder: Path, sheet_path: Path, key: str) -> Path:
     path = folder / name
-    if not path.is_file():
-        what = "is a folder" if path.is_dir() else "does not exist"
+    try:
+        there, a_folder = path.is_file(), path.is_dir()
+    except OSError as error:
+        raise SheetError(
+            f"the file {name[:40]!r} cannot be looked for ({error.strerror})",
+            path=sheet_path,
+            key=key,
+        ) from error
+    if not there:
+        what = "is a folder" if a_folder else "does not exist"
         raise SheetError(
             f"the file {name!r} {what}",
             path=sheet_path,
             key=key,
-            advice=f"files are looked for from the sheet's folder, {folder}",
+            advice=_near(name, folder),
         )
     return path
+
+
+def _near(name: str, folder: Path) -> str:
+    """The file that was probably meant, or where it is looked for."""
+    place = (folder / name).parent
+    names = [path.name for path in place.iterdir()] if place.is_dir() else []
+    near = difflib.get_close_matches(Path(name).name, names, n=1, cutoff=0.6)
+    if near:
+        return f"did you mean '{Path(name).with_name(near[0]).as_posix()}'"
+    return f"files are looked for from the sheet's folder, {folder}"
 
 
 def build_trial(material: Material, ties: Ties) -> Trial:
@@ -194,11 +218,25 @@ def build_trial(material: Material, ties: Ties) -> Trial:
     )
 
 
+UNSTATED_DELAY_SD_S = 0.2
+"""Doubt about the delay of a channel that nobody stated: receivers filter speed by 0.1 to
+0.3 s, gateways hold engine data back by 0.1 to 0.5 s (common practice, no published source)."""
+
+LAGGING = ("speed", "engine_speed", "throttle", "fuel_flow")
+
+
 def _with_delay(channel: Channel, log: str, sheet: TrialSheet) -> Channel:
+    delay_s, sd_s = delay_of(channel, log, sheet)
+    return replace(channel, delay_s=delay_s, delay_sd_s=sd_s)
+
+
+def delay_of(channel: Channel, log: str, sheet: TrialSheet) -> tuple[float, float]:
+    """Delay of a channel and its standard deviation, as stated, else as doubtful as it is."""
+    unstated = UNSTATED_DELAY_SD_S if channel.name in LAGGING else 0.0
     for sensor in sheet.sensors:
-        if sensor.log == log and sensor.channel == channel.key:
-            return replace(channel, delay_s=sensor.delay, delay_sd_s=sensor.delay_sd)
-    return channel
+        if sensor.log == log and sensor.channel == channel.key and sensor.delay is not None:
+            return sensor.delay, unstated if sensor.delay_sd is None else sensor.delay_sd
+    return 0.0, unstated
 
 
 def _check_sensors(material: Material) -> None:

@@ -75,6 +75,80 @@ CHANNELS: Mapping[str, ChannelKind] = _kinds(
         low=-400,
         high=400,
     ),
+    ChannelKind(
+        name="rudder", quantity="angle", text="rudder, to starboard", low=-_TURN / 4, high=_TURN / 4
+    ),
+    ChannelKind(
+        name="variation", quantity="angle", text="magnetic variation, east", low=-4, high=4
+    ),
+    ChannelKind(name="trim", quantity="ratio", text="drive trim", low=-1.3, high=1.3),
+    ChannelKind(name="engine_load", quantity="ratio", text="engine load", low=0, high=1.3),
+    ChannelKind(name="engine_torque", quantity="ratio", text="engine torque", low=-1.3, high=1.3),
+    ChannelKind(name="engine_hours", quantity="time", text="engine hours", low=0, high=1e9),
+    ChannelKind(
+        name="engine_temperature",
+        quantity="temperature",
+        text="coolant temperature",
+        low=200,
+        high=700,
+    ),
+    ChannelKind(
+        name="oil_temperature", quantity="temperature", text="oil temperature", low=200, high=900
+    ),
+    ChannelKind(name="oil_pressure", quantity="pressure", text="oil pressure", low=0, high=5e6),
+    ChannelKind(
+        name="coolant_pressure", quantity="pressure", text="coolant pressure", low=0, high=5e6
+    ),
+    ChannelKind(name="fuel_pressure", quantity="pressure", text="fuel pressure", low=0, high=5e8),
+    ChannelKind(name="boost_pressure", quantity="pressure", text="boost pressure", low=0, high=2e6),
+    ChannelKind(name="voltage", quantity="voltage", text="alternator voltage", low=0, high=1000),
+    ChannelKind(name="gear_oil_pressure", quantity="pressure", text="gear oil pressure", low=0),
+    ChannelKind(
+        name="gear_oil_temperature",
+        quantity="temperature",
+        text="gear oil temperature",
+        low=200,
+        high=900,
+    ),
+    ChannelKind(name="trip_fuel", quantity="volume", text="fuel since reset", low=0),
+    ChannelKind(name="fuel_level", quantity="ratio", text="fuel level", low=0, high=1.1),
+    ChannelKind(
+        name="water_temperature",
+        quantity="temperature",
+        text="water temperature",
+        low=265,
+        high=320,
+    ),
+    ChannelKind(
+        name="air_temperature", quantity="temperature", text="air temperature", low=200, high=340
+    ),
+    ChannelKind(
+        name="engine_room_temperature",
+        quantity="temperature",
+        text="engine room temperature",
+        low=200,
+        high=500,
+    ),
+    ChannelKind(
+        name="exhaust_temperature",
+        quantity="temperature",
+        text="exhaust temperature",
+        low=200,
+        high=1500,
+    ),
+    ChannelKind(name="humidity", quantity="ratio", text="relative humidity", low=0, high=1.1),
+    ChannelKind(name="air_pressure", quantity="pressure", text="air pressure", low=8e4, high=1.1e5),
+    ChannelKind(
+        name="apparent_wind_speed", quantity="speed", text="apparent wind speed", low=0, high=120
+    ),
+    ChannelKind(
+        name="apparent_wind_angle", quantity="angle", text="apparent wind, from the bow", turns=True
+    ),
+    ChannelKind(name="true_wind_speed", quantity="speed", text="true wind speed", low=0, high=120),
+    ChannelKind(
+        name="true_wind_angle", quantity="angle", text="true wind, from the bow", turns=True
+    ),
+    ChannelKind(name="wind_from", quantity="angle", text="direction of the wind", turns=True),
 )
 """Every channel name that the project knows. Angles are in radians and engine speed in
 revolutions a second; places alone stay in degrees, as geodesy libraries take them."""
@@ -157,6 +231,21 @@ class Channel:
         """Median time between two samples that hold a value; NaN for fewer than two."""
         t = self.t_s[np.isfinite(self.values)]
         return float(np.median(np.diff(t))) if t.size > 1 else float("nan")
+
+    @property
+    def resolution(self) -> float:
+        """What the last digit of its values is worth, SI, as far as they tell: the least step
+        between two of them, where they come back to the same ones again and again. NaN where
+        they do not."""
+        known = self.values[np.isfinite(self.values)]
+        changed = known[1:][np.diff(known) != 0]
+        distinct = np.unique(known)
+        if 2 * distinct.size > changed.size:
+            return float("nan")
+        steps = np.diff(distinct)
+        # Steps far below the largest value's own float spacing are conversion, not data.
+        steps = steps[steps > 1e-9 * max(float(np.nanmax(np.abs(self.values), initial=0)), 1e-9)]
+        return float(np.min(steps)) if steps.size else float("nan")
 
     @property
     def span(self) -> Span | None:
@@ -257,6 +346,20 @@ class Mark:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ClockReading:
+    """What a source in a log says that the time is, at an instant on the log's own clock.
+
+    `t_log_s` is when the log took it down on `clock`, `t_utc_s` the time that it states, and
+    `source` who states it. The statement is late by as long as its sender took.
+    """
+
+    clock: str
+    t_log_s: float
+    t_utc_s: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RawColumn:
     """One column as it stands in the file, before anything was made of it."""
 
@@ -271,7 +374,7 @@ class Log:
 
     `columns` lists what the file offered and what became of it, `counts` how often something
     was met (sentences, checksum errors, values without a position), `warnings` whatever a
-    person should be told in words.
+    person should be told in words. `clock_readings` are the times that sources in it state.
     """
 
     name: str
@@ -283,6 +386,7 @@ class Log:
     columns: tuple[RawColumn, ...] = ()
     counts: Mapping[str, int] = field(default_factory=lambda: MappingProxyType({}))
     warnings: tuple[str, ...] = ()
+    clock_readings: tuple[ClockReading, ...] = ()
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "channels", MappingProxyType(dict(self.channels)))

@@ -142,7 +142,7 @@ UNITS: tuple[Unit, ...] = (
         sign="US gal",
         quantity="volume",
         pint_name="gallon",
-        spellings=("gal", "usgal", "us gallon", "us gallons", "gallons"),
+        spellings=("usgal", "us gallon", "us gallons"),
     ),
     Unit(
         sign="imp gal",
@@ -172,11 +172,16 @@ UNITS: tuple[Unit, ...] = (
     Unit(sign="kPa", quantity="pressure", pint_name="kilopascal"),
     Unit(sign="bar", quantity="pressure", pint_name="bar"),
     Unit(sign="psi", quantity="pressure", pint_name="pound_force_per_square_inch"),
+    Unit(sign="V", quantity="voltage", pint_name="volt", spellings=("volt", "volts")),
+    Unit(sign="mV", quantity="voltage", pint_name="millivolt"),
     Unit(sign="%", quantity="ratio", pint_name="percent", spellings=("pct", "percent")),
     Unit(sign="1", quantity="ratio", pint_name="dimensionless", spellings=("ratio",)),
     Unit(sign="deg N/E", quantity="degrees", pint_name="dimensionless"),
 )
 """All units, the SI one of each quantity first where a crew would write it."""
+
+MOST = 1e12
+"""No crew writes a larger number, in any unit."""
 
 _BLANKS = re.compile(r"\s+")
 
@@ -303,4 +308,7 @@ def parse_quantity(text: str, quantity: str) -> float:
             allowed=signs(quantity),
             advice=f"write for example '{number} {signs(quantity)[0]}'",
         )
-    return to_si(float(number), sign, quantity)
+    value = float(number)
+    if abs(value) > MOST:
+        raise UnitError(f"{text!r} is larger than anything that is tested here")
+    return to_si(value, sign, quantity)

@@ -70,7 +70,7 @@ DEFINITIONS: Mapping[str, Definition] = _table(
             {
                 "law_on_grid": (
                     "the channel under its law at g = floor(t × rate) / rate of UTC, the delay "
-                    "of the channel taken out; for one grid step after the run passes a mark, "
+                    "of the channel taken out; where the run has passed a mark since g − 1 / rate, "
                     "at the mark"
                 )
             }
@@ -98,7 +98,7 @@ DEFINITIONS: Mapping[str, Definition] = _table(
         choices=MappingProxyType(
             {
                 "steady": (
-                    "the longest stretch after the launch, of five seconds or more, in which "
+                    "the longest stretch of five to sixty seconds after the launch in which "
                     "speed and engine speed stay within 2 % of their means; one direction "
                     "only, so current and wind are in it"
                 )

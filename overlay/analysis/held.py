@@ -23,15 +23,18 @@ _STEP_S = 0.25
 class Held:
     """Means over a steady stretch in one direction; NaN for what was not logged.
 
-    `engine_speed_rps` is the mean over engines, `fuel_flow` their sum; one engine without a
-    value makes the sum NaN.
+    `engine_speed_rps` is the mean over the engines that were logged, `fuel_flow` the sum over
+    all, so that one without a value makes it NaN; the deviations say how much the shown values
+    varied within the stretch.
     """
 
     launch: str
     span: Span
     speed_mps: float
+    speed_sd_mps: float
     engine_speed_rps: float
     fuel_flow: float
+    fuel_flow_sd: float
     economy: Economy
 
 
@@ -63,14 +66,17 @@ def find_held(
         return None
     span = Span(start_s=float(grid[best[0]]), stop_s=float(grid[best[1] - 1]))
     speed_mps = _mean(speed, span)
-    flow = _sum_over_engines(channels, "fuel_flow", span, engines)
-    rotation = _sum_over_engines(channels, "engine_speed", span, engines) / max(engines, 1)
+    flows = [channels.get(key) for key in _over_engines(channels, "fuel_flow", engines)]
+    turning = [c for key in _over_engines(channels, "engine_speed", 1) if (c := channels.get(key))]
+    flow = float(sum(_mean(one, span) for one in flows))
     return Held(
         launch=launch,
         span=span,
         speed_mps=speed_mps,
-        engine_speed_rps=rotation,
+        speed_sd_mps=_spread(speed, span),
+        engine_speed_rps=float(np.mean([_mean(one, span) for one in turning] or [math.nan])),
         fuel_flow=flow,
+        fuel_flow_sd=float(np.hypot.reduce([_spread(one, span) for one in flows if one] or [0.0])),
         economy=economy(speed_mps, flow, usable_tank=usable_tank, reserve=reserve),
     )
 
@@ -93,8 +99,14 @@ def _mean(channel: Channel | None, span: Span) -> float:
     return float(np.mean(values)) if values.size and np.all(np.isfinite(values)) else math.nan
 
 
-def _sum_over_engines(
-    channels: Mapping[str, Channel], name: str, span: Span, engines: int
-) -> float:
-    keys = [name if i == 0 else f"{name}.{i}" for i in range(max(engines, 1))]
-    return float(sum(_mean(channels.get(key), span) for key in keys))
+def _over_engines(channels: Mapping[str, Channel], name: str, engines: int) -> list[str]:
+    """The keys of a channel for all engines: those of the sheet and those that were logged."""
+    logged = [int(key.partition(".")[2] or 0) for key in channels if key.partition(".")[0] == name]
+    count = max([engines, *(number + 1 for number in logged)])
+    return [name if i == 0 else f"{name}.{i}" for i in range(count)]
+
+
+def _spread(channel: Channel, span: Span) -> float:
+    """Standard deviation of what the channel's law shows within a span."""
+    grid = np.arange(span.start_s, span.stop_s, _STEP_S)
+    return float(np.std(fit(channel, grid, law_for(channel)).values))

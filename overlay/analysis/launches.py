@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -22,6 +22,20 @@ LEAST_REST_S = 2.0
 DOPPLER_NOISE_MPS = 0.05
 """Noise of one Doppler speed, one standard deviation: the common figure of receivers' data
 sheets (from memory). It is coloured, so that smoothing does not make it much smaller."""
+
+HUMP_S = 8.0
+"""How long a boat may hang at its hump within one launch (common practice, no published
+source)."""
+
+FALL_MPS = 1.0
+"""By how much speed may fall on the way without ending the launch."""
+
+GOES_ON_S = 15.0
+"""How long after a launch that breaks off in a hole it is looked for how the boat went on."""
+
+HOLE = "the log of speed has a hole there"
+TOO_FAST = "the boat was faster at the start"
+NOT_REACHED = "not reached"
 
 _STEP_S = 0.1
 
@@ -47,14 +61,16 @@ class Launch:
     """One launch: its start, the ladder's times, and its peaks.
 
     `stop_s` is where the gain in speed ends, `course_rad` the mean course over ground from
-    the middle on, `missed` the labels of ladder speeds that were not reached.
+    the middle on, `missed` the ladder speeds without a time, each with the reason,
+    `broken` whether it ends in a hole of the log, so that its peaks are not all there.
     """
 
     name: str
     start: LaunchStart
     stop_s: float
     ladder: tuple[LadderTime, ...]
-    missed: tuple[str, ...]
+    missed: tuple[tuple[str, str], ...]
+    broken: bool
     peak_acceleration: float
     mean_acceleration: float
     peak_speed_mps: float
@@ -124,8 +140,7 @@ def measure_launch(
     found = find_launches(inside, ladder, choice)
     if not found:
         return None
-    first = found[0]
-    return Launch(**{**{f: getattr(first, f) for f in first.__slots__}, "name": name})
+    return replace(found[0], name=name)
 
 
 def _rises(grid: Floats, values: Floats) -> list[tuple[float, float]]:
@@ -138,20 +153,24 @@ def _rises(grid: Floats, values: Floats) -> list[tuple[float, float]]:
         if edge < least or not np.all(rest[edge - least : edge]):
             continue
         after = _top(values, int(edge))
-        if after is not None and values[after] - values[edge] >= LEAST_GAIN_MPS:
+        level = float(np.median(values[edge - least : edge]))
+        if after is not None and values[after] - level >= LEAST_GAIN_MPS:
             stretches.append((float(grid[edge]), float(grid[after])))
     return stretches
 
 
 def _top(values: Floats, edge: int) -> int | None:
     """Where the rise that begins at an index ends: the first instant whose speed is not
-    surpassed by 0.3 m/s within the next four seconds, or the last before a hole."""
-    ahead = int(4.0 / _STEP_S)
+    surpassed by 0.3 m/s within the next seconds without a fall before that, or the last before
+    a hole. A boat may hang on its hump for some seconds and still be in the same launch."""
+    ahead = int(HUMP_S / _STEP_S)
     for i in range(edge + 1, values.size):
         window = values[i : i + ahead]
         if not np.isfinite(window[0]):
             return None if i == edge + 1 else i - 1
-        if np.nanmax(window) - window[0] < 0.3:
+        fallen = np.flatnonzero(~(window >= window[0] - FALL_MPS))
+        rising = window[: int(fallen[0])] if fallen.size else window
+        if np.max(rising) - window[0] < 0.3:
             return i
     return None
 
@@ -177,8 +196,8 @@ def _measure(
     missed = []
     for rung in ladder:
         crossing = _crossing(speed, law, fine, run.values, rung.speed_mps)
-        if crossing is None:
-            missed.append(rung.label)
+        if isinstance(crossing, str):
+            missed.append((rung.label, crossing))
             continue
         times.append(_ladder_time(rung, crossing, speed, law, start, noise))
     with np.errstate(invalid="ignore"):
@@ -190,6 +209,7 @@ def _measure(
         stop_s=high_s,
         ladder=tuple(times),
         missed=tuple(missed),
+        broken=any(why == HOLE for _, why in missed),
         peak_acceleration=float(np.nanmax(slopes)),
         mean_acceleration=gain / (high_s - start.t_s),
         peak_speed_mps=float(np.nanmax(run.values)),
@@ -208,14 +228,18 @@ def _noise(speed: Channel, law: Law, low_s: float, high_s: float) -> float:
 
 def _crossing(
     speed: Channel, law: Law, fine: Floats, values: Floats, wanted_mps: float
-) -> float | None:
-    """The first instant at which a signal that starts below a speed reaches it."""
+) -> float | str:
+    """The first instant at which a signal that starts below a speed reaches it, or why there
+    is none."""
     above = np.flatnonzero(values >= wanted_mps)
-    if above.size == 0 or above[0] == 0:
-        return None
+    holes = np.flatnonzero(~np.isfinite(values))
+    if above.size == 0:
+        return HOLE if holes.size or _goes_on(speed, law, fine, wanted_mps) else NOT_REACHED
+    if above[0] == 0:
+        return TOO_FAST
     i = int(above[0])
-    if not np.isfinite(values[i - 1]):
-        return None  # the crossing lies in a hole
+    if holes.size and holes[0] < i:
+        return HOLE
     finest = np.linspace(fine[i - 1], fine[i], 21)
     shown = fit(speed, finest, law).values
     j = int(np.flatnonzero(shown >= wanted_mps)[0])
@@ -223,6 +247,13 @@ def _crossing(
         return float(finest[0])
     share = (wanted_mps - shown[j - 1]) / (shown[j] - shown[j - 1])
     return float(finest[j - 1] + share * (finest[j] - finest[j - 1]))
+
+
+def _goes_on(speed: Channel, law: Law, fine: Floats, wanted_mps: float) -> bool:
+    """Whether a launch breaks off in a hole behind which the boat is faster than a speed."""
+    after = np.arange(fine[-1], fine[-1] + GOES_ON_S, 0.1)
+    values = fit(speed, after, law).values
+    return bool(np.any(~np.isfinite(values)) and np.any(values >= wanted_mps))
 
 
 def _ladder_time(

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from overlay.analysis.definitions import DEFINITIONS
 from overlay.analysis.held import Held, find_held
 from overlay.analysis.launches import Launch, find_launches, measure_launch, rungs
 from overlay.analysis.smoothing import law_for
+from overlay.documents import without_nan
 from sync.clock import Span, utc_seconds, utc_text
 
 if TYPE_CHECKING:
@@ -45,23 +46,41 @@ def compute_results(trial: Trial) -> Results:
     ladder = rungs(ladder_model.unit, ladder_model.speeds)
     choice = sheet.definitions.launch_start
     launches = list(find_launches(trial.channels, ladder, choice))
+    empty: list[str] = []
     for run in sheet.runs:
         if run.kind != "launch":
             continue
         span = Span(start_s=utc_seconds(run.start), stop_s=utc_seconds(run.stop))
         named = measure_launch(trial.channels, ladder, choice, span, run.name)
-        launches = [launch for launch in launches if not launch.span.overlap(span)]
-        if named is not None:
-            launches.append(named)
-    launches.sort(key=lambda launch: launch.start.t_s)
+        if named is None:
+            empty.append(f"{run.name}: there is no launch in the stretch that the sheet gives it")
+            continue
+        launches = [launch for launch in launches if not launch.span.overlap(named.span)]
+        launches.append(named)
+    launches = _numbered(launches, {run.name for run in sheet.runs})
     held = [entry for launch in launches if (entry := _held(trial, launch, launches))]
     return Results(
         launches=tuple(launches),
         held=tuple(held),
         definitions=_definitions_used(choice),
         laws=tuple((key, law_for(channel).text) for key, channel in trial.channels.items()),
-        missing=_missing(trial, launches, held),
+        missing=(*empty, *_missing(trial, launches, held)),
     )
+
+
+def _numbered(launches: list[Launch], taken: set[str]) -> list[Launch]:
+    """The launches in order of time; those that nobody named are numbered past taken names."""
+    out: list[Launch] = []
+    number = 0
+    for launch in sorted(launches, key=lambda launch: launch.start.t_s):
+        if launch.name in taken:
+            out.append(launch)
+            continue
+        number += 1
+        while f"launch {number}" in taken:
+            number += 1
+        out.append(replace(launch, name=f"launch {number}"))
+    return out
 
 
 def _held(trial: Trial, launch: Launch, launches: list[Launch]) -> Held | None:
@@ -103,6 +122,17 @@ def _missing(trial: Trial, launches: list[Launch], held: list[Held]) -> tuple[st
             "launch start from the throttle: neither throttle nor engine speed is logged, "
             "so the boat's first movement stands in"
         )
+    missing += [
+        f"{launch.name}: its start is not the throttle's, which is logged but does not rise where "
+        "the boat does; check the delay and the tie of its log"
+        for launch in launches
+        if "throttle" in trial.channels
+        and launch.start.event != "throttle"
+        and trial.sheet.definitions.launch_start == "throttle_or_engine"
+    ]
+    missing += [
+        f"{launch.name}: the log of speed breaks off in it" for launch in launches if launch.broken
+    ]
     if held and all(math.isnan(entry.fuel_flow) for entry in held):
         missing.append("economy: no fuel flow over the held stretch")
     elif held and trial.sheet.load.usable_tank is None:
@@ -125,7 +155,7 @@ def document(results: Results, trial: Trial) -> dict[str, Any]:
         "delays": [sensor.model_dump() for sensor in trial.sheet.sensors],
         "missing": list(results.missing),
     }
-    plain = _nan_to_none(body)
+    plain = without_nan(body)
     assert isinstance(plain, dict)
     return plain
 
@@ -136,13 +166,3 @@ def _launch_row(launch: Launch) -> dict[str, Any]:
         "start_utc": utc_text(launch.start.t_s),
         "directions": "one direction only",
     }
-
-
-def _nan_to_none(value: Any) -> Any:
-    if isinstance(value, float):
-        return value if math.isfinite(value) else None
-    if isinstance(value, dict):
-        return {key: _nan_to_none(item) for key, item in value.items()}
-    if isinstance(value, list | tuple):
-        return [_nan_to_none(item) for item in value]
-    return value

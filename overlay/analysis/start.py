@@ -129,7 +129,8 @@ def _rise(
     Parameters
     ----------
     channel, near
-        What is looked at, and where.
+        What is looked at, and where; the last rise in it counts, since a blip of the throttle
+        or the way into gear comes before.
     least
         What it must rise by, in SI, to count.
     straight
@@ -140,14 +141,17 @@ def _rise(
     cut = channel.cut(near)
     good = np.isfinite(cut.values)
     t, values = cut.t_s[good], cut.values[good]
-    found = _foot(values, least)
+    period = channel.period_s
+    found = _foot(values, least, period)
     if found is None:
         return None
-    first, level, scatter = found
-    period = channel.period_s
-    top = float(np.max(values[first : first + max(int(1.5 / period), 3)]))
+    foot, level, scatter = found
+    top = float(np.max(values[foot : foot + max(int(1.5 / period), 3)]))
     floor = level + max(0.02 * (top - level), min(6 * scatter, least))
-    lead = next(i for i in range(max(first - 3, 1), first + 1) if values[i] >= floor)
+    above = np.flatnonzero(values[foot:] >= floor)
+    if above.size == 0:
+        return None
+    lead = max(foot + int(above[0]), 1)
     ramp = [lead]
     while len(ramp) < 6 and ramp[-1] + 1 < t.size:
         following = ramp[-1] + 1
@@ -162,20 +166,37 @@ def _rise(
     return (earliest + latest) / 2, math.hypot(width, channel.delay_sd_s), channel.key
 
 
-def _foot(values: Floats, least: float) -> tuple[int, float, float] | None:
-    """Where a channel first stands well above what it was: the sample, the level and its
-    scatter. One high sample alone is a spike, not a launch."""
+def _foot(values: Floats, least: float, period_s: float) -> tuple[int, float, float] | None:
+    """The last level from which a channel rises for good: the last sample on it, the level and
+    its scatter.
+
+    From where it last passes half of its swing, back to where it no longer climbs over three
+    tenths of a second.
+    """
     if values.size < 8:
         return None
-    rough = float(np.median(values[: max(4, values.size // 4)]))
-    high = values > rough + least
-    rising = np.flatnonzero(high[:-1] & high[1:])
-    if rising.size == 0 or rising[0] < 3:
+    low, high = float(np.min(values)), float(np.max(values))
+    if high - low < least:
         return None
-    first = int(rising[0])
-    rest = values[max(0, first - 20) : first - 1]
+    below = np.flatnonzero(values < (low + high) / 2)
+    last = int(below[-1])
+    if last + 2 >= values.size:
+        return None  # it falls again: no launch
+    steps = max(round(0.3 / period_s), 2)
+    quiet = max(0.02 * (high - low), 3 * _scatter(np.diff(values[:last])))
+    while last - steps >= 0 and values[last] - values[last - steps] > quiet:
+        last -= 1
+    rest = values[max(0, last - max(round(1.0 / period_s), 5)) : last + 1]
     level = float(np.median(rest))
-    return first, level, 1.4826 * float(np.median(np.abs(rest - level)))
+    return last, level, _scatter(rest)
+
+
+def _scatter(values: Floats) -> float:
+    """A standard deviation that single strays do not move: 1.4826 times the median distance
+    from the median."""
+    if values.size == 0:
+        return 0.0
+    return 1.4826 * float(np.median(np.abs(values - np.median(values))))
 
 
 def _bracket(t: Floats, values: Floats, lead: int, level: float, top: float) -> tuple[float, float]:

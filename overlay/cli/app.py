@@ -83,7 +83,7 @@ def demo(
         Path, typer.Argument(help="Where the demo trial goes; it is made if it is not there.")
     ] = Path("trialreel-demo"),
 ) -> None:
-    """Make a simulated trial, tie it, compute it and render its clip."""
+    """Make a simulated trial and render its clip."""
     from overlay.cli import console, show
     from overlay.workflow.demo import demo as make
 
@@ -96,7 +96,7 @@ def demo(
 def new(
     folder: Annotated[Path, typer.Argument(help="A folder with logs and footage.")],
 ) -> None:
-    """Look at a folder of logs and footage and write a trial sheet for it."""
+    """Write a trial sheet for a folder of logs and footage."""
     from overlay.cli import show
     from overlay.workflow.new import new as draft
 
@@ -106,11 +106,13 @@ def new(
 
 @app.command()
 def check(sheet: Sheet = DEFAULT_SHEET, as_json: AsJson = False) -> None:
-    """Say what the logs and recordings hold, what is odd, and what cannot be computed."""
+    """Say what is there, what is odd, and what is missing."""
     from overlay.cli import show
     from overlay.workflow.check import check as look
 
-    show.check(look(sheet), as_json=as_json)
+    code = show.check(look(sheet), as_json=as_json)
+    if code:
+        raise typer.Exit(code)
 
 
 @app.command()
@@ -129,7 +131,11 @@ def align(
     ] = None,
     as_json: AsJson = False,
 ) -> None:
-    """Tie the recordings and logs to each other, or write down a tie that you read yourself."""
+    """Tie the clocks, or write down a tie.
+
+    Without --frame and --utc it looks for clues and says what follows from them; with both it
+    writes a tie that you read yourself into the sheet, and saves the frames around it.
+    """
     from overlay.cli import show
     from overlay.workflow import align as tie
 
@@ -139,7 +145,8 @@ def align(
         if recording is None:
             raise typer.BadParameter("--frame and --utc need the name of a recording or clip")
         typed = tie.type_tie(sheet, recording, frame=frame, utc=utc)
-        show.typed_tie(typed)
+        if not as_json:
+            show.typed_tie(typed)
     outcome = tie.align(sheet, recording)
     code = show.align(outcome, as_json=as_json)
     if code:
@@ -148,7 +155,7 @@ def align(
 
 @app.command()
 def results(sheet: Sheet = DEFAULT_SHEET, as_json: AsJson = False) -> None:
-    """Compute what the logs support, each figure with its uncertainty and definition."""
+    """Compute what the logs support."""
     from overlay.cli import show
     from overlay.workflow.results import results as compute
 
@@ -163,7 +170,7 @@ def render(
     sheet: Sheet = DEFAULT_SHEET,
     as_json: AsJson = False,
 ) -> None:
-    """Burn instruments and results onto the clips of the sheet."""
+    """Burn instruments onto the clips of the sheet."""
     from overlay.cli import console, show
     from overlay.workflow.render import render as burn
 
@@ -174,9 +181,12 @@ def render(
 
 def run(arguments: list[str] | None = None) -> int:
     """Run the command line and return its exit code: never a traceback for what is explained."""
+    given = sys.argv[1:] if arguments is None else arguments
     command = typer.main.get_command(app)
     try:
-        answer: Any = command.main(args=arguments, prog_name="trialreel", standalone_mode=False)
+        answer: Any = command.main(
+            args=given or ["--help"], prog_name="trialreel", standalone_mode=False
+        )
     except TrialReelError as error:
         print(f"trialreel: {error}", file=sys.stderr)
         return exit_code(error)

@@ -10,17 +10,22 @@ from typing import TYPE_CHECKING, Any
 
 from rich.console import Console
 from rich.table import Table
+from rich.text import Text
 
 if TYPE_CHECKING:
     from overlay.workflow.progress import Progress
 
-OUT = Console(highlight=False, soft_wrap=not sys.stdout.isatty())
-"""Where answers go. What is not a terminal gets whole lines, whatever their length."""
+OUT = Console(highlight=False, markup=False, soft_wrap=not sys.stdout.isatty())
+"""Where answers go. What is not a terminal gets whole lines, whatever their length. Markup
+is off: crews write brackets in names."""
 
 
 def as_document(document: Any) -> None:
     """Print an answer for a program to read."""
-    print(json.dumps(document, indent=2, ensure_ascii=False, default=str))
+    from overlay.documents import without_nan
+
+    plain = without_nan(document)
+    print(json.dumps(plain, indent=2, ensure_ascii=False, allow_nan=False, default=str))
 
 
 @contextmanager
@@ -64,9 +69,14 @@ def table(title: str, *headings: str) -> Table:
     return made
 
 
+def heading(name: str, rest: str = "") -> None:
+    """A line that begins with a name in bold."""
+    OUT.print(Text(name, style="bold") + Text(f"  {rest}" if rest else ""))
+
+
 def lines(title: str, items: tuple[str, ...]) -> None:
     """A titled list, or nothing where it is empty."""
     if items:
-        OUT.print(f"[bold]{title}[/bold]")
+        heading(title)
         for item in items:
-            OUT.print(f"  · {item}", markup=False)
+            OUT.print(f"  · {item}")

@@ -6,9 +6,9 @@ import sys
 from typing import TYPE_CHECKING
 
 from overlay.cli import show_results
-from overlay.cli.console import OUT, as_document, lines, table
-from overlay.cli.exit_codes import CANNOT_SAY, DONE
-from sync.clock import UTC, utc_text
+from overlay.cli.console import OUT, as_document, heading, lines, table
+from overlay.cli.exit_codes import BAD_INPUT, CANNOT_SAY, DONE
+from sync.clock import UTC, Span, utc_text
 from sync.tie import clock_text
 from sync.tie import document as ties_document
 
@@ -26,14 +26,17 @@ def ask(question: str) -> str:
     return OUT.input(f"{question} (Enter to leave it blank): ").strip()
 
 
-def check(outcome: CheckOutcome, *, as_json: bool) -> None:
-    """Print what `check` found."""
+def check(outcome: CheckOutcome, *, as_json: bool) -> int:
+    """Print what `check` found; the exit code says whether all of it can be used."""
+    code = BAD_INPUT if outcome.unreadable else DONE
+    for sentence in outcome.unreadable:
+        print(f"trialreel: {sentence}", file=sys.stderr)
     if as_json:
         from dataclasses import asdict
 
         as_document({"schema": "check/1", **asdict(outcome)})
-        return
-    OUT.print(f"[bold]{outcome.name}[/bold]  {outcome.sheet_path}")
+        return code
+    heading(outcome.name, str(outcome.sheet_path))
     for log in outcome.logs:
         _check_log(log)
     if outcome.footage:
@@ -51,6 +54,7 @@ def check(outcome: CheckOutcome, *, as_json: bool) -> None:
         for film in outcome.footage:
             lines(f"recording {film.name}", film.warnings)
     lines("what cannot be had, and why", outcome.cannot)
+    return code
 
 
 def _check_log(log: LogReport) -> None:
@@ -69,10 +73,23 @@ def _check_log(log: LogReport) -> None:
             str(len(channel.holes)),
             channel.source,
         )
-    OUT.print(made if log.channels else f"[bold]{title}[/bold]")
+    if log.channels:
+        OUT.print(made)
+    else:
+        heading(title)
+    for channel in log.channels:
+        if channel.key in ("speed", "engine_speed") and channel.holes:
+            places = ", ".join(_hole(hole, log.clock) for hole in channel.holes[:3])
+            more = f" and {len(channel.holes) - 3} more" if len(channel.holes) > 3 else ""
+            OUT.print(f"  holes in {channel.key}: {places}{more}")
     if log.marks:
-        OUT.print(f"  tie marks: {', '.join(log.marks)}", markup=False)
+        OUT.print(f"  tie marks: {', '.join(log.marks)}")
     lines(f"log {log.name}", log.warnings)
+
+
+def _hole(hole: Span, clock: str) -> str:
+    start = utc_text(hole.start_s, 1) if clock == UTC else f"{hole.start_s:.1f} s"
+    return f"{hole.length_s:.1f} s from {start}"
 
 
 def align(outcome: AlignOutcome, *, as_json: bool) -> int:
@@ -108,7 +125,7 @@ def align(outcome: AlignOutcome, *, as_json: bool) -> int:
     OUT.print(ties)
     for clock, remarks in outcome.remarks.items():
         lines(clock_text(clock), remarks)
-    OUT.print(f"written: {outcome.path}", markup=False)
+    OUT.print(f"written: {outcome.path}")
     return code
 
 
@@ -133,10 +150,9 @@ def typed_tie(outcome: TypedTieOutcome) -> None:
     """Say what was written down, and how to check it."""
     OUT.print(
         f"frame {outcome.frame} of {outcome.recording!r} is {utc_text(outcome.utc_s)}: "
-        f"written into {outcome.sheet_path}",
-        markup=False,
+        f"written into {outcome.sheet_path}"
     )
-    OUT.print(f"look at the frames around it: {outcome.strip_path}", markup=False)
+    OUT.print(f"look at the frames around it: {outcome.strip_path}")
 
 
 def results(outcome: ResultsOutcome, *, as_json: bool) -> None:
@@ -165,9 +181,9 @@ def render(outcome: RenderOutcome, *, as_json: bool) -> None:
         )
         return
     for clip in outcome.clips:
-        OUT.print(f"[bold]{clip.name}[/bold]  {clip.frames} frames, {clip.length_s:.2f} s")
-        OUT.print(f"  clip    {clip.path}", markup=False)
-        OUT.print(f"  ledger  {clip.ledger_path}", markup=False)
+        heading(clip.name, f"{clip.frames} frames, {clip.length_s:.2f} s")
+        OUT.print(f"  clip    {clip.path}")
+        OUT.print(f"  ledger  {clip.ledger_path}")
         lines("  warnings", clip.warnings)
 
 
@@ -176,13 +192,13 @@ def demo(outcome: DemoOutcome) -> None:
     align(outcome.align, as_json=False)
     results(outcome.results, as_json=False)
     render(outcome.render, as_json=False)
-    OUT.print(f"  results {outcome.results.path}", markup=False)
-    OUT.print(f"  sheet   {outcome.sheet_path}", markup=False)
+    OUT.print(f"  results {outcome.results.path}")
+    OUT.print(f"  sheet   {outcome.sheet_path}")
 
 
 def new(outcome: NewOutcome) -> None:
     """Say what was found, what could not be told, and what to do next."""
-    OUT.print(f"written: {outcome.sheet_path}", markup=False)
+    OUT.print(f"written: {outcome.sheet_path}")
     lines("found", outcome.found)
     lines("what I could not tell", outcome.unknown)
-    OUT.print(f"next: trialreel check --trial {outcome.sheet_path}", markup=False)
+    OUT.print(f"next: trialreel check --trial {outcome.sheet_path}")

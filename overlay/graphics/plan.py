@@ -10,7 +10,7 @@ from types import MappingProxyType
 import numpy as np
 
 from overlay.errors import FaceplateError
-from overlay.figures import figure
+from overlay.figures import figure, figure_of
 from overlay.graphics.faceplate import Faceplate, InstrumentSpec
 from overlay.graphics.instruments import INSTRUMENTS
 from overlay.graphics.instruments.base import Part
@@ -181,7 +181,14 @@ def _bench(
     theme: Theme,
     lettering: Lettering,
 ) -> Bench:
-    how = figure(spec.channel, subject.units) if spec.channel else None
+    signal = subject.signals.get(spec.channel)
+    how = None
+    if spec.channel:
+        how = (
+            figure_of(signal.channel, subject.units)
+            if signal
+            else figure(spec.channel, subject.units)
+        )
     return Bench(
         name=spec.name,
         options=spec.options,
@@ -190,7 +197,7 @@ def _bench(
         lettering=lettering,
         subject=subject,
         channel=spec.channel,
-        signal=subject.signals.get(spec.channel),
+        signal=signal,
         figure=how,
         label=spec.label or (how.label if how else ""),
         least_width_px=picture.even(spec.width) if spec.width else 0,

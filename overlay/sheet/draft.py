@@ -139,8 +139,9 @@ def _sensors(logs: tuple[FoundLog, ...]) -> Any:
             table = tomlkit.table()
             table["log"] = log.name
             table["channel"] = "speed"
-            table["delay"] = "0 s"
-            table["delay"].comment("receivers filter speed: 0.1 to 0.3 s is usual; state it")
+            usual = "# receivers filter speed: 0.1 to 0.3 s is usual"
+            table.add(tomlkit.comment(f'delay = "0.2 s"   {usual}'))
+            table.add(tomlkit.comment('delay_sd = "0.05 s"'))
             array.append(table)
     return array
 
@@ -152,6 +153,7 @@ def _recordings(recordings: tuple[FoundRecording, ...]) -> Any:
         table["name"] = recording.name
         table["files"] = [str(recording.file)]
         table.add(tomlkit.comment('clap_distance = "1.5 m"   # from the clap to the microphone'))
+        table.add(tomlkit.comment('clap_at = "5.2 s"         # where in the footage the clap is'))
         array.append(table)
     return array
 

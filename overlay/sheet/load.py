@@ -28,7 +28,7 @@ def load_sheet(path: Path) -> TrialSheet:
     text = _read(path)
     try:
         document = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    except (ValueError, RecursionError) as error:
         raise SheetError(f"this is not TOML: {error}", path=path) from error
     try:
         return TrialSheet.model_validate(document)
@@ -98,8 +98,37 @@ def _explain(error: ValidationError, path: Path, text: str) -> SheetError:
             allowed=allowed,
             advice=f"did you mean {near[0]!r}" if near else "",
         )
-    message = str(problem.get("ctx", {}).get("error") or problem["msg"]).rstrip(".")
+    message = str(problem.get("ctx", {}).get("error") or _in_words(problem)).rstrip(".")
     return SheetError(message, path=path, line=line, key=key or None)
+
+
+_WANTED = {
+    "date": "a day, such as 2026-06-11 without quotes",
+    "datetime": "a time with its zone, such as 2026-06-11T09:14:03Z without quotes",
+    "float": "a number",
+    "int": "a whole number",
+    "string": "text in quotes",
+    "bool": "true or false",
+    "list": "a list in square brackets",
+    "model": "a table",
+    "dict": "a table",
+    "tuple": "two numbers in square brackets",
+}
+
+
+def _in_words(problem: Any) -> str:
+    """What is wrong with a value, in the words of a sheet's writer."""
+    kind = str(problem["type"])
+    given = problem["input"]
+    shown = f"'{given}'" if isinstance(given, str) else f"{given}"
+    limits = problem.get("ctx", {})
+    for name, text in (("ge", "less than"), ("gt", "not more than"), ("lt", "not less than")):
+        if name in limits:
+            return f"{shown} is {text} {limits[name]}"
+    if "le" in limits:
+        return f"{shown} is more than {limits['le']}"
+    wanted = next((text for name, text in _WANTED.items() if kind.startswith(name)), None)
+    return f"{shown} is not {wanted}" if wanted else str(problem["msg"])
 
 
 def _literals(problem: Any) -> list[str]:

@@ -6,16 +6,26 @@ Almost all of it is optional. A blank costs the figures that need it, and never 
 from __future__ import annotations
 
 import datetime as dt
-import difflib
 from pathlib import PurePosixPath
 from typing import Annotated, Literal, Self
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validator
+from pydantic import BaseModel, ConfigDict, Field, model_validator
 
+from overlay.sheet.fields import (
+    ChannelKey,
+    FileName,
+    Instant,
+    Name,
+    Share,
+    SpeedUnit,
+    TimeZone,
+    safe_name,
+)
 from overlay.sheet.quantities import (
     AmountOfFuel,
     Angle,
-    Distance,
+    ClapDistance,
+    Delay,
     Duration,
     Length,
     Mass,
@@ -26,62 +36,12 @@ from overlay.sheet.quantities import (
     Uncertainty,
     Volume,
 )
-from sync.log import CHANNELS
-from sync.units import unit_of
 
 SCHEMA = "trial/1"
 
 
 class _Part(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-
-def _known_channel(key: str) -> str:
-    name, _, instance = key.partition(".")
-    if name not in CHANNELS:
-        near = difflib.get_close_matches(name, CHANNELS, n=1, cutoff=0.5)
-        hint = f"; did you mean {near[0]!r}" if near else f"; channels are {', '.join(CHANNELS)}"
-        message = f"{key!r} is not a channel{hint}"
-        raise ValueError(message)
-    if instance and not instance.isdigit():
-        message = f"{key!r} must end in the number of an engine, such as engine_speed.1"
-        raise ValueError(message)
-    return key
-
-
-def _file_name(text: str) -> str:
-    if not text.strip() or "\0" in text:
-        message = "a file needs a name"
-        raise ValueError(message)
-    return text
-
-
-def _plain_name(text: str) -> str:
-    if not text.strip() or any(mark in text for mark in "/\\\0\n") or text in (".", ".."):
-        message = f"{text!r} cannot be a name: it must be one line of text without slashes"
-        raise ValueError(message)
-    return text
-
-
-def _known_zone(name: str) -> str:
-    from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
-
-    try:
-        ZoneInfo(name)
-    except (ZoneInfoNotFoundError, ValueError, OSError):
-        message = f"{name!r} is not a time zone; write for example 'Europe/Helsinki' or 'UTC'"
-        raise ValueError(message) from None
-    return name
-
-
-def _speed_unit(text: str) -> str:
-    return unit_of(text, "speed").sign
-
-
-ChannelKey = Annotated[str, AfterValidator(_known_channel)]
-FileName = Annotated[str, AfterValidator(_file_name)]
-Name = Annotated[str, AfterValidator(_plain_name)]
-Share = Annotated[float, Field(ge=0, lt=1)]
+    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
 
 
 class Boat(_Part):
@@ -154,7 +114,7 @@ class LogEntry(_Part):
     clock: Literal["utc", "own"] | None = Field(
         None, description="'own' for a log that counts on a clock of its own"
     )
-    clock_start: dt.datetime | None = Field(
+    clock_start: Instant | None = Field(
         None, description="UTC at which the log's own clock stood at zero, if it is known"
     )
     columns: dict[str, str] = Field(
@@ -169,23 +129,16 @@ class Sensor(_Part):
 
     log: Name
     channel: ChannelKey
-    delay: Duration = 0.0
-    delay_sd: Uncertainty = 0.0
+    delay: Delay | None = Field(None, description="how much later than true a value is logged")
+    delay_sd: Delay | None = Field(None, description="one standard deviation of that")
 
 
 class TypedTie(_Part):
     """A frame of a recording and the time that a person read for it."""
 
     frame: Annotated[int, Field(ge=0)]
-    utc: dt.datetime
+    utc: Instant
     sd: Uncertainty | None = None
-
-    @model_validator(mode="after")
-    def _zone(self) -> Self:
-        if self.utc.tzinfo is None:
-            message = f"utc = {self.utc.isoformat()} has no zone; end it in Z for UTC"
-            raise ValueError(message)
-        return self
 
 
 class Recording(_Part):
@@ -193,7 +146,10 @@ class Recording(_Part):
 
     name: Name
     files: Annotated[list[FileName], Field(min_length=1)]
-    clap_distance: Distance | None = Field(None, description="from the clap to the microphone")
+    clap_distance: ClapDistance | None = Field(None, description="from the clap to the microphone")
+    clap_at: Duration | None = Field(
+        None, description="where in the footage the clap is, to half a second"
+    )
     clock_within: Uncertainty = Field(
         120.0, description="how far the camera's own clock may be out"
     )
@@ -204,15 +160,8 @@ class TieMark(_Part):
     """An instant that log and footage both know, written down by a person."""
 
     label: str
-    utc: dt.datetime
+    utc: Instant
     sd: Uncertainty | None = None
-
-    @model_validator(mode="after")
-    def _zone(self) -> Self:
-        if self.utc.tzinfo is None:
-            message = f"utc = {self.utc.isoformat()} has no zone; end it in Z for UTC"
-            raise ValueError(message)
-        return self
 
 
 class Run(_Part):
@@ -220,14 +169,11 @@ class Run(_Part):
 
     name: Name
     kind: Literal["launch", "span"] = "launch"
-    start: dt.datetime
-    stop: dt.datetime
+    start: Instant
+    stop: Instant
 
     @model_validator(mode="after")
     def _in_order(self) -> Self:
-        if self.start.tzinfo is None or self.stop.tzinfo is None:
-            message = "start and stop need a zone; end them in Z for UTC"
-            raise ValueError(message)
         if self.stop <= self.start:
             message = "stop must come after start"
             raise ValueError(message)
@@ -256,7 +202,7 @@ class Clip(_Part):
 class Ladder(_Part):
     """The speeds that a launch is timed to, in the unit that they are round numbers of."""
 
-    unit: Annotated[str, AfterValidator(_speed_unit)]
+    unit: SpeedUnit
     speeds: Annotated[list[Annotated[float, Field(gt=0)]], Field(min_length=1, max_length=8)]
 
     @model_validator(mode="after")
@@ -279,7 +225,9 @@ class TrialSheet(_Part):
     schema_: Literal["trial/1"] = Field(alias="schema")
     name: str = "trial"
     date: dt.date | None = Field(None, description="day of the trial, for logs that have none")
-    time_zone: Annotated[str, AfterValidator(_known_zone)] = "UTC"
+    time_zone: TimeZone | None = Field(
+        None, description="of times that carry no zone; without it such times are refused"
+    )
     units: Literal["us", "nautical", "metric"] = "nautical"
     reserve: Share = Field(0.10, description="share of the usable tank that is kept back")
     ladder: Ladder | None = None
@@ -308,6 +256,13 @@ class TrialSheet(_Part):
             if twice:
                 message = f"two {key} are called {twice[0]!r}"
                 raise ValueError(message)
+        known = [(sensor.log, sensor.channel) for sensor in self.sensors]
+        twice_known = [pair for pair in known if known.count(pair) > 1]
+        if twice_known:
+            log, channel = twice_known[0]
+            message = f"two sensors speak of {channel!r} in the log {log!r}"
+            raise ValueError(message)
+        self._outputs_differ()
         logs = {entry.name for entry in self.logs}
         recordings = {entry.name for entry in self.recordings}
         for sensor in self.sensors:
@@ -315,6 +270,18 @@ class TrialSheet(_Part):
         for clip in self.clips:
             _must_exist(f"the clip {clip.name!r}", "recording", clip.recording, recordings)
         return self
+
+    def _outputs_differ(self) -> None:
+        places: dict[str, str] = {}
+        for clip in self.clips:
+            place = str(output_name(clip)).casefold()
+            if place in places:
+                message = (
+                    f"the clips {places[place]!r} and {clip.name!r} would both become "
+                    f"{output_name(clip)}; give one of them a file of its own"
+                )
+                raise ValueError(message)
+            places[place] = clip.name
 
     def ladder_speeds(self) -> Ladder:
         """The ladder, or the usual one for the sheet's units: each set has its own."""
@@ -339,18 +306,3 @@ def _must_exist(who: str, what: str, name: str, names: set[str]) -> None:
 def output_name(clip: Clip) -> PurePosixPath:
     """Where a clip goes, below the sheet's folder."""
     return PurePosixPath(clip.file or f"clips/{safe_name(clip.name)}.mp4")
-
-
-def safe_name(text: str) -> str:
-    """A name of the crew's as a file name that every system takes.
-
-    Raises
-    ------
-    ValueError
-        Where nothing of the name is left.
-    """
-    kept = "".join(c if c.isalnum() or c in "-_." else "-" for c in text.strip()).strip(".-")
-    if not kept:
-        message = f"{text!r} leaves no letter or digit for a file name"
-        raise ValueError(message)
-    return kept[:120]

@@ -9,10 +9,22 @@ from pydantic import BeforeValidator, WithJsonSchema
 from sync.units import parse_quantity, signs
 
 
-def quantity(name: str, *, low: float | None = None, low_open: bool = False) -> Any:
+def units_of(name: str) -> str:
+    """The first unit sign of a quantity, for an example."""
+    return signs(name)[0]
+
+
+def quantity(
+    name: str,
+    *,
+    low: float | None = None,
+    low_open: bool = False,
+    high: float | None = None,
+) -> Any:
     """The field type of a quantity: `"27 US gal"` becomes 0.1022 m³.
 
     `low` is the least value that makes sense, in SI; with `low_open` it is left out itself.
+    `high` is the greatest.
     """
 
     def read(value: object) -> float:
@@ -21,11 +33,14 @@ def quantity(name: str, *, low: float | None = None, low_open: bool = False) -> 
             message = f"the bare number {value} has no unit; write for example '{value} {units[0]}'"
             raise ValueError(message)  # noqa: TRY004 - pydantic takes a ValueError only
         if not isinstance(value, str):
-            message = f"{value!r} is not text with a number and a unit"
+            message = f"{value} is not text with a number and a unit, such as '3 {units_of(name)}'"
             raise ValueError(message)  # noqa: TRY004 - as above
         si = parse_quantity(value, name)
         if low is not None and (si < low or (low_open and si == low)):
             message = f"{value!r} is too small to be a {name.replace('_', ' ')} here"
+            raise ValueError(message)
+        if high is not None and abs(si) > high:
+            message = f"{value!r} is too much to be a {name.replace('_', ' ')} here"
             raise ValueError(message)
         return si
 
@@ -52,5 +67,7 @@ AmountOfFuel = quantity("volume", low=0)
 Angle = quantity("angle")
 Temperature = quantity("temperature", low=0)
 Pressure = quantity("pressure", low=0, low_open=True)
-Duration = quantity("time")
-Uncertainty = quantity("time", low=0)
+Duration = quantity("time", high=1e6)
+Delay = quantity("time", high=5.0)  # fuel flow lags by a second or two, nothing by five
+ClapDistance = quantity("length", low=0, high=200.0)
+Uncertainty = quantity("time", low=0, high=1e6)

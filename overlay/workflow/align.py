@@ -14,14 +14,16 @@ import numpy as np
 import tomlkit
 
 from overlay.errors import SheetError
+from overlay.sheet.fields import EARLIEST, LATEST
 from overlay.trial import Material, footage_clock, read_material
 from overlay.workflow.clue_search import find_clues
 from overlay.workflow.files import write_json, write_whole
 from overlay.workflow.hashes import input_stamps
 from overlay.workflow.locate import find_sheet, ties_path
-from sync.clock import UTC
+from sync.clock import UTC, Span, utc_text
 from sync.clues import Clue, step_of
 from sync.errors import FootageError
+from sync.media import frame_times
 from sync.tie import Ties, document, from_document, solve
 
 if TYPE_CHECKING:
@@ -70,14 +72,16 @@ def align(sheet: Path, recording: str | None = None) -> AlignOutcome:
     """
     material = read_material(find_sheet(sheet))
     if recording is None:
-        names = tuple(material.footage)
+        names = tuple(entry.name for entry in material.sheet.recordings)
     else:
         names = (recording_of(material.sheet, recording, material.sheet_path),)
     findings = find_clues(material)
     clocks = [log.clock for log in material.logs.values()]
-    clocks += [footage_clock(name) for name in material.footage]
+    clocks += [footage_clock(entry.name) for entry in material.sheet.recordings]
     clues = tuple(clue for finding in findings.values() for clue in finding.clues)
     remarks = {clock: finding.remarks for clock, finding in findings.items()}
+    for name, error in material.unreadable.items():
+        remarks[footage_clock(name)] = (str(error).rstrip("."),)
     ties = solve(clocks, clues, {clock: "; ".join(said) for clock, said in remarks.items()})
     path = ties_path(material.sheet_path)
     write_json(path, {**document(ties), "inputs": input_stamps(material)})
@@ -94,7 +98,7 @@ def ties_for(material: Material) -> Ties:
     path = ties_path(material.sheet_path)
     try:
         given = json.loads(path.read_text(encoding="utf-8"))
-        kept = given["inputs"]
+        kept = dict(given["inputs"])
         now = input_stamps(material)
         if all(kept.get(name) == stamp for name, stamp in now.items()):
             return from_document(given)
@@ -133,8 +137,11 @@ def type_tie(sheet: Path, recording: str, *, frame: int, utc: str) -> TypedTieOu
     sheet_path = find_sheet(sheet)
     material = read_material(sheet_path)
     name = recording_of(material.sheet, recording, sheet_path)
+    if name in material.unreadable:
+        raise material.unreadable[name]
     instant = _instant(utc)
     footage = material.footage[name]
+    _must_meet_logs(material, footage, frame, instant)
     strip = sheet_path.parent / "checks" / f"{name}-frame-{frame}.png"
     write_whole(strip, _strip(footage, frame))
     _write_tie(sheet_path, name, frame, instant, step_of(utc) / math.sqrt(12))
@@ -147,6 +154,26 @@ def type_tie(sheet: Path, recording: str, *, frame: int, utc: str) -> TypedTieOu
     )
 
 
+def _must_meet_logs(material: Material, footage: Footage, frame: int, instant: dt.datetime) -> None:
+    """Refuse a time that puts the footage where no log is."""
+    times = frame_times(footage)
+    if frame >= len(times):
+        raise FootageError(
+            f"there is no frame {frame}: the last of {len(times)} is {len(times) - 1}",
+            path=footage.path,
+        )
+    offset = instant.timestamp() - times.time_s(frame)
+    film = Span(start_s=times.span.start_s + offset, stop_s=times.span.stop_s + offset)
+    spans = [log.span for log in material.logs.values() if log.clock == UTC and log.span]
+    if spans and not any(span.overlap(film) for span in spans):
+        first, last = min(s.start_s for s in spans), max(s.stop_s for s in spans)
+        raise SheetError(
+            f"{utc_text(instant.timestamp())} would put the footage where no log is: they run "
+            f"from {utc_text(first, 0)} to {utc_text(last, 0)}",
+            advice="check the day, the hour and the zone of the time",
+        )
+
+
 def _instant(text: str) -> dt.datetime:
     try:
         instant = dt.datetime.fromisoformat(text)
@@ -156,6 +183,8 @@ def _instant(text: str) -> dt.datetime:
         ) from error
     if instant.tzinfo is None:
         raise SheetError(f"{text!r} has no zone", advice="end it in Z for UTC")
+    if not EARLIEST < instant.year <= LATEST:
+        raise SheetError(f"{text!r} is not a time of any trial")
     return instant.astimezone(dt.UTC)
 
 
@@ -163,7 +192,8 @@ def _write_tie(
     sheet_path: Path, recording: str, frame: int, instant: dt.datetime, sd_s: float
 ) -> None:
     """Put the tie in the sheet, which keeps its comments and its order."""
-    document = tomlkit.parse(sheet_path.read_text(encoding="utf-8"))
+    # As bytes, so that a sheet keeps the line ends that it has.
+    document = tomlkit.parse(sheet_path.read_bytes().decode("utf-8"))
     entry: Any = next(e for e in document["recordings"] if e["name"] == recording)
     kept = [tie for tie in entry.get("ties", []) if tie["frame"] != frame]
     row = tomlkit.inline_table()
@@ -172,7 +202,7 @@ def _write_tie(
     for tie in (*kept, row):
         ties.append(tie)
     entry["ties"] = ties
-    write_whole(sheet_path, tomlkit.dumps(document).encode())
+    write_whole(sheet_path.resolve(), tomlkit.dumps(document).encode())
 
 
 def _strip(footage: Footage, frame: int) -> bytes:
@@ -181,14 +211,10 @@ def _strip(footage: Footage, frame: int) -> bytes:
 
     from PIL import Image, ImageDraw
 
-    from sync.media import frame_times, pictures
+    from sync.media import pictures
 
     times = frame_times(footage)
-    count = len(times.pts)
-    if frame >= count:
-        raise FootageError(
-            f"there is no frame {frame}: the last of {count} is {count - 1}", path=footage.path
-        )
+    count = len(times)
     indices = [i for i in range(frame - 2, frame + 3) if 0 <= i < count]
     images = [Image.fromarray(np.asarray(p)) for p in pictures(footage, indices, 360)]
     gap, foot = 8, 28

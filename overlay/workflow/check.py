@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 from dataclasses import dataclass
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from overlay.errors import FaceplateError
+from overlay.graphics.faceplate import load_faceplate
 from overlay.sheet import TrialSheet
 from overlay.trial import Material, read_material
 from overlay.workflow.locate import find_sheet
-from sync.clock import Span
+from overlay.workflow.outputs import faceplate_name
+from sync.clock import UTC, Span
 from sync.log import Channel, Log
 from sync.media import Footage
 
@@ -68,6 +73,7 @@ class CheckOutcome:
     name: str
     logs: tuple[LogReport, ...]
     footage: tuple[FootageReport, ...]
+    unreadable: tuple[str, ...]
     cannot: tuple[str, ...]
 
 
@@ -85,6 +91,7 @@ def check(sheet: Path) -> CheckOutcome:
         name=material.sheet.name,
         logs=tuple(_log_report(log) for log in material.logs.values()),
         footage=tuple(_footage_report(name, film) for name, film in material.footage.items()),
+        unreadable=tuple(str(error) for error in material.unreadable.values()),
         cannot=_cannot(material),
     )
 
@@ -160,12 +167,44 @@ def _cannot(material: Material) -> tuple[str, ...]:
         for name, film in material.footage.items()
         if not film.sound
     ]
-    delays = {(sensor.log, sensor.channel) for sensor in sheet.sensors}
+    delays = {(one.log, one.channel) for one in sheet.sensors if one.delay is not None}
     for log in material.logs.values():
         for key in ("speed", "engine_speed"):
             if key in log.channels and (log.name, key) not in delays:
                 lines.append(
                     f"how late {key} is: the sheet states no delay for it in the log "
-                    f"{log.name!r}, so it is taken as none"
+                    f"{log.name!r}, so it is taken as none, give or take 0.2 s"
                 )
+    lines += _other_days(material)
+    lines += _faceplates(material)
     return tuple(lines)
+
+
+def _other_days(material: Material) -> list[str]:
+    """Logs that know their day and were not written on the sheet's."""
+    sheet = material.sheet
+    if sheet.date is None:
+        return []
+    zone = ZoneInfo(sheet.time_zone or "UTC")
+    lines = []
+    for log in material.logs.values():
+        if log.clock != UTC or log.span is None:
+            continue
+        days = {
+            dt.datetime.fromtimestamp(t, tz=zone).date()
+            for t in (log.span.start_s, log.span.stop_s)
+        }
+        if sheet.date not in days:
+            lines.append(f"the log {log.name!r} is of {min(days)}, and the sheet of {sheet.date}")
+    return lines
+
+
+def _faceplates(material: Material) -> list[str]:
+    """Clips whose faceplate cannot be used."""
+    lines = []
+    for clip in material.sheet.clips:
+        try:
+            load_faceplate(faceplate_name(clip, material.folder))
+        except FaceplateError as error:
+            lines.append(f"the clip {clip.name!r}: {str(error).rstrip('.')}")
+    return lines

@@ -14,6 +14,7 @@ from sync.clues import (
     Finding,
     Scene,
     Stamp,
+    audible,
     clap_clues,
     find_impulses,
     shared_mark_clues,
@@ -27,10 +28,16 @@ from sync.media import frame_times, load_sound
 from sync.tie import Ties, solve
 
 if TYPE_CHECKING:
-    from sync.media import Footage
+    from sync.media import Footage, Sound
 
 SAME_MARK_S = 0.05
 """Marks of one label nearer than this, each in its own log, are one instant."""
+
+UNKNOWN_M = 3.0
+"""Distance of a clap from the microphone where nobody states it, and its deviation: aboard a
+small boat."""
+
+KNOWN_SD_M = 0.5
 
 STAMP_SDS = 3.0
 """The sheet's `clock_within` is taken for so many standard deviations."""
@@ -45,10 +52,10 @@ def find_clues(material: Material) -> dict[str, Finding]:
         clues = tuple(clue for clue in shared.clues if clue.from_clock == clock)
         findings[clock] = Finding(clues=clues, remarks=() if clues else shared.remarks)
     ties = solve(findings, shared.clues, {})
-    audible = marks_on_utc(marks, ties) or _knocks(material)
+    heard = audible(marks_on_utc(marks, ties)) or _knocks(material)
     for entry in material.sheet.recordings:
         if entry.name in material.footage:
-            found = _for_footage(material, entry, material.footage[entry.name], audible)
+            found = _for_footage(material, entry, material.footage[entry.name], heard)
             findings[footage_clock(entry.name)] = found
     return findings
 
@@ -92,22 +99,40 @@ def _for_footage(
     found = _stamps(material, entry, footage, frame_times(footage).span)
     found += Finding(clues=tuple(_typed(clock, footage, tie) for tie in entry.ties))
     if not marks:
-        return found + Finding(remarks=(f"{entry.name}: no log has a tie mark to look for",))
+        remark = f"{entry.name}: no log has a mark that can be heard, such as a clap or a knock"
+        return found + Finding(remarks=(remark,))
     try:
         sound = load_sound(footage)
     except FootageError as error:
         return found + Finding(remarks=(f"{entry.name} {error.what}, so no clap can be heard",))
+    scene, remarks = _scene(material, entry, clock, sound)
+    impulses = find_impulses(sound.samples, sound.rate_hz, sound.start_s)
+    hints = [clue for clue in found.clues if clue.hint]
+    leads = [clue for clue in found.clues if not clue.hint]
+    return found + Finding(remarks=remarks) + clap_clues(scene, impulses, marks, hints, leads)
+
+
+def _scene(
+    material: Material, entry: Recording, clock: str, sound: Sound
+) -> tuple[Scene, tuple[str, ...]]:
+    """Where the camera was; what is not known of that, in words."""
+    air = material.sheet.conditions.air_temperature
+    known = entry.clap_distance is not None
     scene = Scene(
         clock=clock,
         span=Span(start_s=sound.start_s, stop_s=sound.stop_s),
-        distance_m=entry.clap_distance or 0.0,
-        air_temperature_k=material.sheet.conditions.air_temperature or 288.15,
+        distance_m=entry.clap_distance if entry.clap_distance is not None else UNKNOWN_M,
+        distance_sd_m=KNOWN_SD_M if known else UNKNOWN_M,
+        air_temperature_k=288.15 if air is None else air,
+        clap_at_s=entry.clap_at,
     )
-    impulses = find_impulses(sound.samples, sound.rate_hz, sound.start_s)
-    hints = [clue for clue in found.clues if clue.hint]
-    # A typed tie says where to look better than a stamp does.
-    typed = [replace(clue, sd_s=max(clue.sd_s, 1.0)) for clue in found.clues if clue.typed]
-    return found + clap_clues(scene, impulses, marks, typed or hints)
+    if known:
+        return scene, ()
+    remark = (
+        f"{entry.name}: the sheet does not say how far the clap was from the microphone "
+        f"(clap_distance), so it is taken for {UNKNOWN_M:g} m, give or take as much"
+    )
+    return scene, (remark,)
 
 
 def _stamps(material: Material, entry: Recording, footage: Footage, span: Span) -> Finding:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import tempfile
 from dataclasses import dataclass
 from pathlib import Path
 
 from demo_media import make_demo
 from overlay.errors import OutputError
 from overlay.workflow.align import AlignOutcome, align
+from overlay.workflow.locate import SHEET_NAME
 from overlay.workflow.progress import Progress, nobody
 from overlay.workflow.render import RenderOutcome, render
 from overlay.workflow.results import ResultsOutcome, results
@@ -40,6 +42,12 @@ def demo(folder: Path, *, progress: Progress = nobody) -> DemoOutcome:
         raise OutputError(
             "this place is taken by something else", path=folder, advice="name an empty folder"
         )
+    if (folder / SHEET_NAME).is_file() and not _pristine(folder / SHEET_NAME):
+        raise OutputError(
+            "this sheet is not as the demo wrote it, and would be written over",
+            path=folder / SHEET_NAME,
+            advice="name another folder, or go on with `trialreel render`",
+        )
     try:
         made = make_demo(folder, progress=lambda stage, share: progress(stage, share, 1.0))
     except OSError as error:
@@ -52,3 +60,10 @@ def demo(folder: Path, *, progress: Progress = nobody) -> DemoOutcome:
     computed = results(made.sheet)
     rendered = render(made.sheet, progress=progress)
     return DemoOutcome(sheet_path=made.sheet, align=aligned, results=computed, render=rendered)
+
+
+def _pristine(sheet: Path) -> bool:
+    """Whether a sheet is the one that this version of the demo writes."""
+    with tempfile.TemporaryDirectory() as place:
+        fresh = make_demo(Path(place) / "demo", footage=False)
+        return fresh.sheet.read_bytes() == sheet.read_bytes()

@@ -50,13 +50,15 @@ def staged(*places: Path) -> Iterator[tuple[Path, ...]]:
         Where the disk or the file system does not take them.
     """
     folder = places[0].parent
+    for place in places:
+        if place.is_dir():
+            raise OutputError("there is a folder in the way", path=place, advice="move it away")
     try:
         folder.mkdir(parents=True, exist_ok=True)
         with tempfile.TemporaryDirectory(prefix=".making-", dir=folder) as making:
             parts = tuple(Path(making) / place.name for place in places)
             yield parts
-            for part, place in zip(parts, places, strict=True):
-                part.replace(place)
+            _put_in_place(parts, places, Path(making))
     except OSError as error:
         if isinstance(error, TrialReelError):
             raise
@@ -65,6 +67,26 @@ def staged(*places: Path) -> Iterator[tuple[Path, ...]]:
             path=places[0],
             advice="free some space, or choose a folder that you may write to",
         ) from error
+
+
+def _put_in_place(parts: tuple[Path, ...], places: tuple[Path, ...], making: Path) -> None:
+    """Move all parts, or put back what stood in their places before."""
+    kept: list[tuple[Path, Path]] = []
+    moved: list[Path] = []
+    try:
+        for number, (part, place) in enumerate(zip(parts, places, strict=True)):
+            if place.exists():
+                old = making / f"{number}.old"
+                place.replace(old)
+                kept.append((old, place))
+            part.replace(place)
+            moved.append(place)
+    except OSError:
+        for place in moved:
+            place.unlink(missing_ok=True)
+        for old, place in kept:
+            old.replace(place)
+        raise
 
 
 def write_json(path: Path, document: dict[str, Any]) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from importlib.metadata import version
 from pathlib import Path
 
 from overlay.trial import Material
@@ -22,7 +23,7 @@ def stamp_of(path: Path) -> str:
 
 def input_stamps(material: Material) -> dict[str, str]:
     """Stamps of everything that a tie rests on: the sheet by content, the rest by stamp."""
-    stamps = {"sheet": sha256_of(material.sheet_path)}
+    stamps = {"software": version("trialreel"), "sheet": sha256_of(material.sheet_path)}
     stamps |= {f"log:{name}": stamp_of(log.path) for name, log in material.logs.items()}
     stamps |= {f"footage:{name}": stamp_of(film.path) for name, film in material.footage.items()}
     return stamps

@@ -17,8 +17,12 @@ def find_sheet(given: Path) -> Path:
     SheetError
         Where there is none.
     """
-    path = given / SHEET_NAME if given.is_dir() else given
-    if not path.is_file():
+    try:
+        path = given / SHEET_NAME if given.is_dir() else given
+        there = path.is_file()
+    except OSError as error:
+        raise SheetError(f"this cannot be looked for ({error.strerror})") from error
+    if not there:
         raise SheetError(
             "there is no trial sheet here",
             path=path,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import re
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
@@ -69,14 +69,20 @@ def new(folder: Path, *, ask: Ask | None = None) -> NewOutcome:
     date = _day(spans)
     units = _units(logs)
     engines = _engines(logs)
-    recordings = tuple(_recording(path, film, folder, spans) for path, film in films.items())
+    recordings = tuple(
+        _recording(name, path, film, folder, spans)
+        for name, (path, film) in zip(unique_names(films), films.items(), strict=True)
+    )
     answers = _ask(ask)
     text = draft(
         name=folder.resolve().name,
         date=date,
         units=units,
         engines=engines,
-        logs=tuple(_found_log(path, log, folder) for path, log in logs.items()),
+        logs=tuple(
+            _found_log(name, path, log, folder)
+            for name, (path, log) in zip(unique_names(logs), logs.items(), strict=True)
+        ),
         recordings=recordings,
         answers=answers,
     )
@@ -116,6 +122,10 @@ def _files(folder: Path) -> list[Path]:
     found: list[Path] = []
     for path in sorted(folder.rglob("*")):
         below = path.relative_to(folder).parts
+        try:
+            str(path).encode("utf-8")
+        except UnicodeEncodeError:
+            continue  # TOML could not name it
         if any(part.startswith(".") for part in below) or below[0] in ("clips", "checks"):
             continue
         if path.is_file() and path.suffix.lower() not in (".toml", ".json", ".md", ".parquet"):
@@ -130,8 +140,11 @@ def _files(folder: Path) -> list[Path]:
 
 
 def _is_film(path: Path) -> bool:
-    with path.open("rb") as file:
-        head = file.read(16)
+    try:
+        with path.open("rb") as file:
+            head = file.read(16)
+    except OSError:
+        return False  # whoever reads it as a log says why it cannot be read
     return (
         head[4:8] in (b"ftyp", b"moov", b"mdat", b"wide", b"free")
         or head.startswith(b"\x1aE\xdf\xa3")
@@ -194,9 +207,24 @@ def _engines(logs: dict[Path, Log]) -> int:
     return max(1, sum(key.startswith("engine_speed") for key in keys))
 
 
-def _found_log(path: Path, log: Log, folder: Path) -> FoundLog:
+def unique_names(paths: Iterable[Path]) -> list[str]:
+    """A name for each file, from its own without the ending; of two alike the later gets its
+    folder in front, and a number where that does not help."""
+    names: list[str] = []
+    for path in paths:
+        plain = " ".join(path.stem.replace("\\", "-").split()) or "file"
+        name, number = plain, 2
+        if name in names:
+            name = f"{path.parent.name}-{plain}"
+        while name in names:
+            name, number = f"{plain}-{number}", number + 1
+        names.append(name)
+    return names
+
+
+def _found_log(name: str, path: Path, log: Log, folder: Path) -> FoundLog:
     return FoundLog(
-        name=path.stem,
+        name=name,
         file=PurePosixPath(path.relative_to(folder).as_posix()),
         format=log.format,
         own_clock=log.clock != UTC,
@@ -204,7 +232,9 @@ def _found_log(path: Path, log: Log, folder: Path) -> FoundLog:
     )
 
 
-def _recording(path: Path, film: Footage, folder: Path, spans: list[Span]) -> FoundRecording:
+def _recording(
+    name: str, path: Path, film: Footage, folder: Path, spans: list[Span]
+) -> FoundRecording:
     covers = False
     if film.created is not None and film.duration_s:
         start = film.created.timestamp()
@@ -212,7 +242,7 @@ def _recording(path: Path, film: Footage, folder: Path, spans: list[Span]) -> Fo
         shot = Span(start_s=start - film.duration_s - 120, stop_s=start + film.duration_s + 120)
         covers = any(shot.overlap(span) for span in spans)
     return FoundRecording(
-        name=path.stem,
+        name=name,
         file=PurePosixPath(path.relative_to(folder).as_posix()),
         covers_log=covers,
     )

@@ -9,19 +9,20 @@ from typing import Any
 
 from overlay.analysis.launches import Launch
 from overlay.analysis.results import Results, compute_results
-from overlay.errors import AnalysisError, OutputError, RenderError, SheetError
-from overlay.graphics.faceplate import load_faceplate
+from overlay.errors import AnalysisError, RenderError, SheetError
+from overlay.graphics.faceplate import Faceplate, load_faceplate
 from overlay.graphics.picture import Picture
 from overlay.graphics.plan import compile_plan
 from overlay.graphics.subject import Subject
 from overlay.ledger import LedgerWriter
 from overlay.render import Burned, Recipe, burn
-from overlay.sheet.model import Clip, output_name
+from overlay.sheet.model import Clip
 from overlay.trial import Trial, build_trial, log_span, read_material
 from overlay.workflow.align import ties_for
 from overlay.workflow.files import staged
 from overlay.workflow.hashes import input_hashes, sha256_of
 from overlay.workflow.locate import find_sheet
+from overlay.workflow.outputs import faceplate_name, ledger_of, output_path, told_of
 from overlay.workflow.progress import Progress, nobody
 from overlay.workflow.subject import signals_shown, subject_of
 from sync.clock import ClockMap, Span, utc_text
@@ -72,8 +73,13 @@ def render(
     sheet_path = find_sheet(sheet)
     material = read_material(sheet_path)
     clips = _wanted(material.sheet.clips, clip, sheet_path)
+    for entry in clips:
+        if entry.recording in material.unreadable:
+            raise material.unreadable[entry.recording]
     trial = build_trial(material, ties_for(material))
     results = compute_results(trial)
+    for entry in clips:
+        output_path(entry, material)
     made = [_render_one(trial, results, entry, recipe or Recipe(), progress) for entry in clips]
     return RenderOutcome(clips=tuple(made))
 
@@ -107,14 +113,15 @@ def _render_one(
         start_s=to_utc.carry((cut or whole).start_s), stop_s=to_utc.carry((cut or whole).stop_s)
     )
     subject = subject_of(trial, launch, shown)
-    faceplate = load_faceplate(_faceplate_name(clip, trial.material.folder))
+    faceplate = load_faceplate(faceplate_name(clip, trial.material.folder))
     plan = compile_plan(faceplate, picture=picture_of(footage), subject=subject)
-    output = _output_path(clip, trial)
-    ledger_path = output.with_name(f"{output.stem}.ledger.parquet")
+    output = output_path(clip, trial.material)
+    ledger_path = ledger_of(output)
     facts = _facts(trial, results, clip, subject, recipe, faceplate.path)
     with (
         staged(output, ledger_path) as (film_part, ledger_part),
-        LedgerWriter(ledger_part, facts) as ledger,
+        told_of(film_part, output),
+        LedgerWriter(ledger_part, facts, _sources(trial, faceplate)) as ledger,
     ):
         burned = burn(
             footage,
@@ -128,6 +135,13 @@ def _render_one(
             tags=_tags(footage),
         )
     return _rendered(clip, output, ledger_path, burned, plan.remarks)
+
+
+def _sources(trial: Trial, faceplate: Faceplate) -> dict[str, tuple[str, str]]:
+    """By instrument, the channel that it shows and the log that this comes from. A time axis
+    has its marks from speed."""
+    channels = {spec.name: spec.channel or "speed" for spec in faceplate.instruments}
+    return {name: (channel, trial.sources.get(channel, "")) for name, channel in channels.items()}
 
 
 def _tags(footage: Footage) -> dict[str, str]:
@@ -203,7 +217,7 @@ def _launch_of(
         return inside[0] if inside else None
     launch = results.launch(clip.run)
     if launch is None:
-        raise AnalysisError(
+        raise SheetError(
             f"there is no run called {clip.run!r}",
             path=trial.material.sheet_path,
             key=f"clips, {clip.name}",
@@ -242,37 +256,6 @@ def _cut(clip: Clip, launch: Launch | None, to_utc: ClockMap, whole: Span) -> Sp
     return (
         None if (start, stop) == (whole.start_s, whole.stop_s) else Span(start_s=start, stop_s=stop)
     )
-
-
-def _faceplate_name(clip: Clip, folder: Path) -> str | Path:
-    """A built-in faceplate by its name, or a file beside the sheet by its ending."""
-    return folder / clip.faceplate if clip.faceplate.endswith(".toml") else clip.faceplate
-
-
-def _output_path(clip: Clip, trial: Trial) -> Path:
-    folder = trial.material.folder.resolve()
-    try:
-        output = (folder / output_name(clip)).resolve()
-    except ValueError as error:
-        raise SheetError(str(error), path=trial.material.sheet_path, key="clips.name") from error
-    if not output.is_relative_to(folder):
-        raise OutputError(
-            f"the clip {clip.name!r} would leave the trial's folder",
-            path=output,
-            advice=f"name a file below {folder}",
-        )
-    inputs = [log.path for log in trial.material.logs.values()]
-    inputs += [film.path for film in trial.material.footage.values()]
-    inputs.append(trial.material.sheet_path)
-    ledger = output.with_name(f"{output.stem}.ledger.parquet")
-    for path in inputs:
-        if path.resolve() in (output, ledger):
-            raise OutputError(
-                f"the clip {clip.name!r} would overwrite an input",
-                path=path,
-                advice="give the clip another file",
-            )
-    return output
 
 
 def _facts(

@@ -33,10 +33,9 @@ def subject_of(trial: Trial, launch: Launch | None, shown: Span) -> Subject:
     instants = tuple(mark.t_utc_s for mark in marks)
     return Subject(
         signals={
-            key: signal_of(
-                _levelled(channel, trial, launch), instants if channel.name == "speed" else ()
-            )
+            key: signal_of(levelled, instants if channel.name == "speed" else ())
             for key, channel in trial.channels.items()
+            if (levelled := _levelled(channel, trial, launch)) is not None
         },
         units=trial.sheet.units,
         run=_face(launch, marks, shown),
@@ -79,14 +78,17 @@ def _face(launch: Launch | None, marks: tuple[RunMark, ...], shown: Span) -> Run
     )
 
 
-def _levelled(channel: Channel, trial: Trial, launch: Launch | None) -> Channel:
-    """Pitch less its mean over the rest before the launch, as `bow_angle` is defined."""
-    if channel.name != "pitch" or launch is None:
+def _levelled(channel: Channel, trial: Trial, launch: Launch | None) -> Channel | None:
+    """Pitch less its mean over the rest before the launch, as `bow_angle` is defined; None
+    where there is no rest to take it from, for pitch as logged has the mounting in it."""
+    if channel.name != "pitch":
         return channel
+    if launch is None:
+        return None
     rest = channel.cut(rest_before(trial.channels, launch.start.t_s)).values
     rest = rest[np.isfinite(rest)]
     if rest.size < REST_LEAST_SAMPLES:
-        return channel
+        return None
     return replace(channel, values=channel.values - float(np.mean(rest)))
 
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 from sync.clues.base import Clue, ClueKind, Finding
-from sync.clues.clap import Scene, clap_clues
+from sync.clues.clap import Scene, audible, clap_clues
 from sync.clues.impulses import Impulse, find_impulses
 from sync.clues.shared_marks import shared_mark_clues
 from sync.clues.spikes import spike_marks
@@ -21,6 +21,7 @@ __all__ = [
     "Impulse",
     "Scene",
     "Stamp",
+    "audible",
     "clap_clues",
     "find_impulses",
     "shared_mark_clues",

@@ -8,8 +8,9 @@ Sound needs time from the hands to the camera, so its distance is taken off:
 
 How it can mislead: other impulses sound like a clap, and the clap may not be in this footage
 at all. So the search is limited to what the stamps allow; all marks are matched at once; and
-where a second answer is nearly as good as the first there is no clue. A lone mark needs
-stamps: without them another day's footage would do as well.
+where a second answer is nearly as good as the first there is no clue. One bang is like
+another: what chance could have done as well is a hint, until a person says where in the
+footage the clap is, or another clue leads to the same place.
 """
 
 from __future__ import annotations
@@ -22,6 +23,14 @@ import numpy as np
 
 from sync.clock import UTC, Span, utc_text
 from sync.clues.base import Clue, Finding
+from sync.clues.clap_trust import (
+    MOST_BY_CHANCE,
+    as_hint,
+    by_chance,
+    leads_to,
+    reach_of,
+    where_led,
+)
 from sync.clues.impulses import Impulse
 from sync.clues.matching import Hypothesis, Instants, hypotheses
 from sync.log import Mark
@@ -44,8 +53,11 @@ lie about as far apart on any day."""
 WINDOW_SDS = 3.0
 """How many of its standard deviations a stamp may be off."""
 
+CLAP_AT_S = 0.5
+"""How near to the place that a person names the clap must be."""
+
 SOUND_WORDS = ("clap", "knock", "tap", "bang", "slate", "hit")
-"""Labels of marks that can be heard. Where no mark has one of them, all are tried."""
+"""Labels of marks that can be heard; a button or a lamp is silent."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,7 +65,7 @@ class Scene:
     """Where the camera was when the mark was made, and what stretch of footage has sound.
 
     `distance_m` and its deviation are from the clap to the microphone; `span` is on the
-    footage clock.
+    footage clock, and so is `clap_at_s`, where a person says that a clap is to be seen.
     """
 
     clock: str
@@ -61,6 +73,7 @@ class Scene:
     distance_m: float = 0.0
     distance_sd_m: float = 0.5
     air_temperature_k: float = 288.15
+    clap_at_s: float | None = None
 
     @property
     def sound_delay_s(self) -> float:
@@ -79,9 +92,8 @@ def sound_speed(temperature_k: float) -> float:
 
 
 def audible(marks: Sequence[Mark]) -> tuple[Mark, ...]:
-    """The marks that can be heard, by their labels; all of them where no label says so."""
-    heard = tuple(m for m in marks if any(word in m.label.casefold() for word in SOUND_WORDS))
-    return heard or tuple(marks)
+    """The marks that can be heard, by their labels."""
+    return tuple(m for m in marks if any(word in m.label.casefold() for word in SOUND_WORDS))
 
 
 def clap_clues(
@@ -89,6 +101,7 @@ def clap_clues(
     impulses: Sequence[Impulse],
     marks: Sequence[Mark],
     priors: Sequence[Clue] = (),
+    leads: Sequence[Clue] = (),
 ) -> Finding:
     """A clue for every clock whose marks the impulses match without doubt.
 
@@ -103,13 +116,24 @@ def clap_clues(
     priors
         Hints from the footage's clock to the marks' clocks, as stamps give them. The offset
         is looked for within `WINDOW_SDS` of their deviations.
+    leads
+        Clues of other kinds that are no hints: a lone clap where they lead to is the clap.
     """
     finding = Finding()
     for clock in dict.fromkeys(mark.clock for mark in marks):
         mine = audible([mark for mark in marks if mark.clock == clock])
         hints = [p for p in priors if (p.from_clock, p.to_clock) == (scene.clock, clock)]
-        finding += _on_clock(scene, impulses, mine, clock, hints)
+        if mine:
+            firm = [c for c in leads if (c.from_clock, c.to_clock) == (scene.clock, clock)]
+            finding += _on_clock(scene, _named(scene, impulses), mine, clock, hints, firm)
     return finding
+
+
+def _named(scene: Scene, impulses: Sequence[Impulse]) -> Sequence[Impulse]:
+    """The impulses at the place that a person names, or all where nobody does."""
+    if scene.clap_at_s is None:
+        return impulses
+    return [one for one in impulses if abs(one.t_s - scene.clap_at_s) <= CLAP_AT_S]
 
 
 def _on_clock(
@@ -118,31 +142,57 @@ def _on_clock(
     marks: Sequence[Mark],
     clock: str,
     hints: Sequence[Clue],
+    leads: Sequence[Clue],
 ) -> Finding:
     name = scene.clock.partition(":")[2] or scene.clock
-    count = f"{len(marks)} mark" + ("" if len(marks) == 1 else "s")
-    if not impulses:
-        return _none(f"{name}: nothing in the sound stands out like a clap")
-    if not hints and len(marks) < STAMPLESS_MARKS:
-        return _none(
-            f"{name}: {count} and no stamp that says when it was filmed, so its claps could be "
-            f"those of any day; {STAMPLESS_MARKS} claps at uneven intervals, or a typed tie "
-            "mark, would settle it"
-        )
+    if (reason := _hopeless(scene, impulses, marks, name, placed=bool(hints or leads))) is not None:
+        return _none(reason)
     windows = tuple(
-        Span(
-            start_s=hint.offset_s - WINDOW_SDS * hint.sd_s,
-            stop_s=hint.offset_s + WINDOW_SDS * hint.sd_s,
+        Span(start_s=prior.offset_s - reach, stop_s=prior.offset_s + reach)
+        for prior, reach in (
+            *((hint, WINDOW_SDS * hint.sd_s) for hint in hints),
+            *((lead, reach_of(lead)) for lead in leads),
         )
-        for hint in hints
     )
     found = _hypotheses(scene, impulses, marks, windows)
     if not found:
         return _none(
-            f"{name}: its stamps put {count} on {clock} outside the footage or away from every "
-            "sound like a clap; it may be footage of another time"
+            f"{name}: no sound like a clap stands where its stamps or typed ties would have "
+            f"{_named_marks(marks)}; it may be footage of another time, or the camera's clock may "
+            "be further out than clock_within says"
         )
-    return _decide(scene, impulses, marks, clock, found, stamped=bool(hints))
+    found = where_led(found, leads)
+    finding = _decide(scene, impulses, marks, clock, found, stamped=bool(hints or leads))
+    chance = by_chance(found[0], len(impulses), len(marks), scene.span.length_s)
+    if not finding.clues or scene.clap_at_s is not None or chance <= MOST_BY_CHANCE:
+        return finding
+    if any(leads_to(lead, found[0].offset_s) for lead in leads):
+        return finding
+    return as_hint(finding, name, impulses[min(found[0].pairs)[0]].t_s)
+
+
+def _hopeless(
+    scene: Scene, impulses: Sequence[Impulse], marks: Sequence[Mark], name: str, *, placed: bool
+) -> str | None:
+    """Why there is no use in looking for a match, if there is none."""
+    if not impulses:
+        place = "" if scene.clap_at_s is None else f" near {scene.clap_at_s:.1f} s"
+        return f"{name}: nothing in the sound{place} stands out like a clap"
+    if not placed and len(marks) < STAMPLESS_MARKS:
+        return (
+            f"{name}: {_count(marks)} and no stamp that says when it was filmed, so its claps "
+            f"could be those of any day; {STAMPLESS_MARKS} claps at uneven intervals, or a typed "
+            "tie mark, would settle it"
+        )
+    return None
+
+
+def _named_marks(marks: Sequence[Mark]) -> str:
+    return ", ".join(f"{mark.label!r} of {_when(mark)}" for mark in marks[:3])
+
+
+def _count(marks: Sequence[Mark]) -> str:
+    return f"{len(marks)} mark" + ("" if len(marks) == 1 else "s")
 
 
 def _hypotheses(

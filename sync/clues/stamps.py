@@ -77,7 +77,7 @@ def stamp_clues(
 
 
 def _other_zones(stamp: Stamp, name: str, logs: Span, sd_s: float) -> Finding:
-    """Hints from zones that nobody named, where few enough of them fit."""
+    """What a stamp could be in zones that nobody named: a remark, for a guess is no hint."""
     quarters = sorted(range(-MOST_QUARTERS, MOST_QUARTERS + 1), key=abs)
     fitting = [q * QUARTER_S for q in quarters if _fits(stamp, q * QUARTER_S, logs, sd_s)]
     made = utc_text(stamp.created_utc_s, 0)
@@ -101,11 +101,10 @@ def _other_zones(stamp: Stamp, name: str, logs: Span, sd_s: float) -> Finding:
         )
     zones = ", ".join(f"{-shift / 3600:+g} h" for shift in fitting)
     return Finding(
-        clues=_readings(stamp, fitting, sd_s),
         remarks=(
             (
                 f"{name}: its stamp {made} falls on the logs only as local time of UTC {zones}; "
-                "check the camera's clock"
+                "if that is the trial's zone, its time_zone in the sheet would settle it"
             ),
         ),
     )

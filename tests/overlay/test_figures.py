@@ -3,6 +3,7 @@
 import math
 from decimal import Decimal
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -11,12 +12,13 @@ from overlay.figures import (
     NO_VALUE,
     UNIT_SETS,
     figure,
+    figure_of,
     plain,
     round_half_up,
     seconds,
     step_for,
 )
-from sync.log import CHANNELS
+from sync.log import CHANNELS, Channel
 from sync.units import from_si, to_si
 
 
@@ -74,4 +76,14 @@ def test_the_last_digit_is_worth_a_standard_deviation_or_more(sd: float, step: s
 def test_a_time_carries_the_digits_that_its_doubt_supports() -> None:
     assert seconds(4.3456, 0.004) == "4.35 s"
     assert seconds(4.3456, 0.03) == "4.3 s"
-    assert seconds(4.3456, 5.0) == "4 s"
+    assert seconds(4.3456, 5.0) == f"{NO_VALUE} s"
+    assert seconds(4.3456, math.inf) == f"{NO_VALUE} s"
+
+
+@pytest.mark.parametrize(("last_digit_kn", "text"), [(0.01, "41.4"), (0.1, "41.4"), (1.0, "41")])
+def test_a_value_has_no_more_digits_than_its_log(last_digit_kn: float, text: str) -> None:
+    """A step of a knot is uncertain by 0.29 kn = 0.33 mph, so that tenths would be invented."""
+    knots = np.tile([0.0, last_digit_kn, 36.0], 4)
+    values = knots * 1852 / 3600
+    logged = Channel(name="speed", t_s=np.arange(12.0), values=values, clock="utc")
+    assert figure_of(logged, "us").text(36 * 1852 / 3600) == text

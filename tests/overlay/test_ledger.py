@@ -24,7 +24,7 @@ SHOWN = Shown(
 
 def test_what_was_recorded_is_read_back(tmp_path: Path) -> None:
     path = tmp_path / "clip.ledger.parquet"
-    with LedgerWriter(path, {"clip": "launch"}) as ledger:
+    with LedgerWriter(path, {"clip": "launch"}, {"speed": ("speed", "gps")}) as ledger:
         for frame in range(50):
             t = frame / 30
             ledger.record(frame, frame * 3000, t, 1781170000.0 + t, (SHOWN, SHOWN))
@@ -36,6 +36,9 @@ def test_what_was_recorded_is_read_back(tmp_path: Path) -> None:
     assert (row["frame"], row["pts"], row["text"], row["unit"]) == (49, 147000, "31.4", "mph")
     assert (row["x_px"], row["y_px"], row["width_px"], row["height_px"]) == SHOWN.box_px
     assert row["t_utc_s"] == 1781170000.0 + 49 / 30
+    assert row["utc"].isoformat().startswith("2026-06-11T09:26:41.6333")
+    assert (row["channel"], row["log"]) == ("speed", "gps")
+    assert row["value_si"] == SHOWN.value
     assert list(tmp_path.iterdir()) == [path]
 
 
@@ -46,7 +49,7 @@ def test_a_missing_value_stays_missing(tmp_path: Path) -> None:
     empty = dataclasses.replace(SHOWN, text="––", value=math.nan)
     with LedgerWriter(path, {}) as ledger:
         ledger.record(0, 0, 0.0, 0.0, (empty,))
-    assert math.isnan(read_ledger(path).rows.iloc[0]["value"])
+    assert math.isnan(read_ledger(path).rows.iloc[0]["value_si"])
 
 
 def test_nothing_is_left_of_a_ledger_that_was_broken_off(tmp_path: Path) -> None:

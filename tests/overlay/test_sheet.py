@@ -7,7 +7,7 @@ import pytest
 
 from overlay.errors import SheetError
 from overlay.sheet import load_sheet, sheet_schema
-from overlay.sheet.model import safe_name
+from overlay.sheet.fields import safe_name
 
 GOOD = """\
 schema = "trial/1"

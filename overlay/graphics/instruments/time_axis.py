@@ -23,6 +23,9 @@ NARROWEST_PART = 0.02
 SECONDS_A_PART = (1, 2, 5, 10, 20, 30, 60, 120, 300, 600)
 """Whole seconds that a part may stand for; the smallest that is wide enough is taken."""
 
+MOST_ROOM = 1.25
+"""By how much the axis may grow to make room for the last flag."""
+
 FLAG_PAD = 0.012
 """Between the edge of a flag and its text; these four are shares of the short side."""
 
@@ -143,6 +146,10 @@ def _axis(bench: Bench, left: int, right: int) -> Axis:
     run = bench.subject.run
     last = max([run.stop_utc_s, *(mark.t_utc_s for mark in run.marks)])
     span_s = last - run.start_utc_s
+    if run.marks and bench.options["marks"]:
+        # Room for the last flag behind its mark, where the others hang as well.
+        room = (right - left) / max(right - left - _marked(bench, run.marks[-1]).width_px, 1)
+        span_s *= min(room, MOST_ROOM)
     narrowest = NARROWEST_PART * bench.picture.short_px
     for part_s in SECONDS_A_PART:
         parts = max(1, math.ceil(span_s / part_s - TIME_TOLERANCE_S))

@@ -129,7 +129,7 @@ def test_creeping_ahead_is_called_idle_in_gear() -> None:
 def test_a_rung_above_the_boats_best_is_not_reached() -> None:
     (launch,) = find_launches(first_order(None, top=35 * MPH), LADDER, "throttle_or_engine")
     assert [row.label for row in launch.ladder] == ["10 mph", "20 mph", "30 mph"]
-    assert launch.missed == ("40 mph",)
+    assert launch.missed == (("40 mph", "not reached"),)
 
 
 def test_a_rung_that_falls_into_a_hole_has_no_time() -> None:
@@ -144,8 +144,48 @@ def test_a_rung_that_falls_into_a_hole_has_no_time() -> None:
         clock="utc",
         means="doppler",
     )
-    for launch in find_launches(channels, LADDER, "throttle_or_engine"):
-        assert "20 mph" not in [row.label for row in launch.ladder]
+    (launch,) = find_launches(channels, LADDER, "throttle_or_engine")
+    assert [row.label for row in launch.ladder] == ["10 mph"]
+    why = "the log of speed has a hole there"
+    assert launch.missed == (("20 mph", why), ("30 mph", why), ("40 mph", why))
+
+
+@pytest.mark.parametrize("before", ["blip", "into gear"])
+def test_what_the_lever_did_before_is_not_the_start(before: str) -> None:
+    """A blip of the throttle, or the way into gear, six and a half seconds before."""
+    channels = first_order(None)
+    lever = channels["throttle"]
+    since = lever.t_s - (START + GO - 6.5)
+    if before == "blip":
+        early = np.where((since > 0) & (since < 1.0), 0.3, 0.0)
+    else:
+        early = np.where(since > 0, 0.12, 0.0)
+    values = early + (1 - early) * lever.values
+    channels["throttle"] = Channel(name="throttle", t_s=lever.t_s, values=values, clock="utc")
+    (launch,) = find_launches(channels, LADDER, "throttle_or_engine")
+    assert launch.start.t_s == pytest.approx(START + GO, abs=0.02)
+
+
+def test_a_boat_that_hangs_on_its_hump_is_in_one_launch() -> None:
+    t = np.arange(0, 70, 0.1)
+    mph = np.interp(t - GO, [0, 5, 10.5, 20], [0, 14, 14.5, 42])
+    speed = Channel(name="speed", t_s=START + t, values=mph * MPH, clock="utc", means="doppler")
+    lever = Channel(
+        name="throttle", t_s=START + t, values=np.clip((t - GO) / 0.3, 0, 1), clock="utc"
+    )
+    channels = {"speed": speed, "throttle": lever}
+    (launch,) = find_launches(channels, LADDER, "throttle_or_engine")
+    assert [row.label for row in launch.ladder] == ["10 mph", "20 mph", "30 mph", "40 mph"]
+    assert launch.ladder[3].time_s == pytest.approx(10.5 + 9.5 * 25.5 / 27.5, abs=0.05)
+
+
+def test_a_slow_push_of_the_lever_starts_where_it_begins() -> None:
+    channels = first_order(None)
+    lever = channels["throttle"]
+    slow = np.clip((lever.t_s - START - GO) / 2.5, 0, 1)
+    channels["throttle"] = Channel(name="throttle", t_s=lever.t_s, values=slow, clock="utc")
+    (launch,) = find_launches(channels, LADDER, "throttle_or_engine")
+    assert launch.start.t_s == pytest.approx(START + GO, abs=0.05)
 
 
 def test_a_day_at_rest_has_no_launch() -> None:

@@ -231,6 +231,16 @@ def test_the_demo_does_not_settle_on_other_peoples_work(
     assert sorted(path.name for path in tmp_path.iterdir()) == ["letter.txt"]
 
 
+def test_the_demo_does_not_write_over_a_sheet_that_somebody_edited(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    made = make_demo(tmp_path / "demo", footage=False)
+    made.sheet.write_text(made.sheet.read_text() + "# my own note\n")
+    assert run(["demo", str(made.folder)]) == 1
+    assert "written over" in capsys.readouterr().err
+    assert made.sheet.read_text().endswith("# my own note\n")
+
+
 def test_an_interrupt_ends_with_130_and_leaves_nothing(tmp_path: Path) -> None:
     """Ctrl-C in the middle of a render, sent as the terminal would."""
     import signal

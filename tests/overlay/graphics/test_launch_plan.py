@@ -215,7 +215,8 @@ def test_the_neatline_is_filled_as_far_as_the_run_has_come(plan, blank_frame, st
         bright = (band > 190).sum(axis=0)
         whole = np.nonzero(bright >= 8)[0]
         lengths.append(int(whole.max()) if whole.size else 0)
-    second = (width - 12) / 8
+    # Eight seconds of run, and a ninth so that the last flag has room behind its mark.
+    second = (width - 12) / 9
     # Seconds 0, 2, 4, 6 are white: at 2 s white reaches 1 s, at 4 s 3 s, at 8 s 7 s.
     assert lengths[0] == 0
     for length, seconds in zip(lengths[1:4], (1, 3, 7), strict=True):
