@@ -119,7 +119,8 @@ def align(outcome: AlignOutcome, *, as_json: bool) -> int:
             _short(clock),
             _zero(tie.map.offset_s, UTC, tie.sd_s),
             _deviation(tie.sd_s),
-            ", ".join(clue.kind.replace("_", " ") for clue in tie.clues) or "nothing",
+            ", ".join(dict.fromkeys(clue.kind.replace("_", " ") for clue in tie.clues))
+            or "nothing",
             "; ".join(clue.text or clue.kind for clue in tie.set_aside) or "nothing",
         )
     OUT.print(ties)
