@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import logging
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -19,6 +20,8 @@ if TYPE_CHECKING:
     from overlay.sheet.model import LogEntry, Recording
     from sync.media import Footage
     from sync.tie import Ties
+
+_log = logging.getLogger(__name__)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -147,7 +150,9 @@ def _read_log(entry: LogEntry, sheet: TrialSheet, folder: Path, sheet_path: Path
         clock_start=entry.clock_start,
         columns=entry.columns,
     )
-    return read_log(path, name=entry.name, settings=settings)
+    log = read_log(path, name=entry.name, settings=settings)
+    _log.info("read %s as %s: %s", path, log.format, ", ".join(log.channels) or "marks")
+    return log
 
 
 def _existing(name: str, folder: Path, sheet_path: Path, key: str) -> Path:

@@ -137,17 +137,18 @@ def align(
     writes a tie that you read yourself into the sheet, and saves the frames around it.
     """
     from overlay.cli import show
-    from overlay.workflow import align as tie
+    from overlay.workflow.align import align as tie
+    from overlay.workflow.typed_tie import type_tie
 
     if (frame is None) != (utc is None):
         raise typer.BadParameter("--frame and --utc belong together: give both or neither")
     if frame is not None and utc is not None:
         if recording is None:
             raise typer.BadParameter("--frame and --utc need the name of a recording or clip")
-        typed = tie.type_tie(sheet, recording, frame=frame, utc=utc)
+        typed = type_tie(sheet, recording, frame=frame, utc=utc)
         if not as_json:
             show.typed_tie(typed)
-    outcome = tie.align(sheet, recording)
+    outcome = tie(sheet, recording)
     code = show.align(outcome, as_json=as_json)
     if code:
         raise typer.Exit(code)

@@ -13,12 +13,13 @@ from sync.tie import clock_text
 from sync.tie import document as ties_document
 
 if TYPE_CHECKING:
-    from overlay.workflow.align import AlignOutcome, TypedTieOutcome
+    from overlay.workflow.align import AlignOutcome
     from overlay.workflow.check import CheckOutcome, LogReport
     from overlay.workflow.demo import DemoOutcome
     from overlay.workflow.new import NewOutcome
     from overlay.workflow.render import RenderOutcome
     from overlay.workflow.results import ResultsOutcome
+    from overlay.workflow.typed_tie import TypedTieOutcome
 
 
 def ask(question: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from dataclasses import dataclass
 from importlib.metadata import version
 from pathlib import Path
@@ -27,6 +28,8 @@ from overlay.workflow.progress import Progress, nobody
 from overlay.workflow.subject import signals_shown, subject_of
 from sync.clock import ClockMap, Span, utc_text
 from sync.media import Footage, frame_times
+
+_log = logging.getLogger(__name__)
 
 NOT_AUDITED = "not yet audited"
 
@@ -118,6 +121,7 @@ def _render_one(
     output = output_path(clip, trial.material)
     ledger_path = ledger_of(output)
     facts = _facts(trial, results, clip, subject, recipe, faceplate.path)
+    _log.info("render %s to %s", clip.name, output)
     with (
         staged(output, ledger_path) as (film_part, ledger_part),
         told_of(film_part, output),
