@@ -8,11 +8,17 @@ from types import MappingProxyType
 
 from sync.errors import EmptyLogError, LogFormatError
 from sync.log import Log
-from sync.readers import delimited, nmea0183
+from sync.readers import canbus, delimited, gpx, mdf, nmea0183, parquet
 from sync.readers.base import HEAD_BYTES, LogSettings, Reader
 from sync.readers.unsupported import KNOWN_UNSUPPORTED, unsupported
 
 __all__ = ["KNOWN_UNSUPPORTED", "READERS", "LogSettings", "Reader", "detect", "read_log"]
+
+
+def _is_table(head: bytes) -> bool:
+    """Whether a file is a table and not messages of a bus, which have commas between them too."""
+    return delimited.claims(head) and not canbus.claims(head)
+
 
 READERS: Mapping[str, Reader] = MappingProxyType(
     {
@@ -25,8 +31,32 @@ READERS: Mapping[str, Reader] = MappingProxyType(
         "delimited": Reader(
             key="delimited",
             text="a table as comma, semicolon or tab separated text",
-            claims=delimited.claims,
+            claims=_is_table,
             read=delimited.read,
+        ),
+        "canbus": Reader(
+            key="canbus",
+            text="a CAN bus log (NMEA 2000 or J1939) as text, ASC, TRC or BLF",
+            claims=canbus.claims,
+            read=canbus.read,
+        ),
+        "gpx": Reader(
+            key="gpx",
+            text="a GPX track",
+            claims=gpx.claims,
+            read=gpx.read,
+        ),
+        "parquet": Reader(
+            key="parquet",
+            text="a Parquet table",
+            claims=parquet.claims,
+            read=parquet.read,
+        ),
+        "mdf": Reader(
+            key="mdf",
+            text="a measurement data file (MDF 4)",
+            claims=mdf.claims,
+            read=mdf.read,
         ),
     }
 )

@@ -13,18 +13,28 @@ _UNPACK = "unpack it first"
 _EXPORT = "export it as CSV or as NMEA 0183 text"
 
 
+SPARED_BYTES = 1000
+"""Where `Unsupported.unless` is looked for."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Unsupported:
-    """A format that is known but not read: bytes at a place, what it is, and what to do."""
+    """A format that is known but not read: bytes at a place, what it is, and what to do.
+
+    `unless` are bytes that, in the first thousand, make it something that is read after all.
+    """
 
     offset: int
     signature: bytes
     text: str
     advice: str
+    unless: bytes | None = None
 
 
-def _known(offset: int, signature: bytes, text: str, advice: str) -> Unsupported:
-    return Unsupported(offset=offset, signature=signature, text=text, advice=advice)
+def _known(
+    offset: int, signature: bytes, text: str, advice: str, unless: bytes | None = None
+) -> Unsupported:
+    return Unsupported(offset=offset, signature=signature, text=text, advice=advice, unless=unless)
 
 
 KNOWN_UNSUPPORTED: tuple[Unsupported, ...] = (
@@ -48,13 +58,16 @@ KNOWN_UNSUPPORTED: tuple[Unsupported, ...] = (
     _known(0, b"7z\xbc\xaf\x27\x1c", "a 7z archive", _UNPACK),
     _known(0, b"\x28\xb5\x2f\xfd", "a Zstandard archive", _UNPACK),
     _known(0, b"SQLite format 3\x00", "an SQLite database", _EXPORT),
-    _known(0, b"PAR1", "a Parquet table", _EXPORT),
+    _known(
+        0,
+        b"UnFinMF ",
+        "a measurement data file that was never closed",
+        "have the program that wrote it finish it",
+    ),
     _known(0, b"\x89HDF", "an HDF5 file", _EXPORT),
-    _known(0, b"MDF     ", "a measurement data file (ASAM MDF)", _EXPORT),
     _known(0, b"\xb5b", "a receiver's binary record", "log its NMEA 0183 text"),
-    _known(0, b"<?xml", "an XML file", _EXPORT),
-    _known(0, b"<gpx", "a GPX track", _EXPORT),
-    _known(0, b"<", "a page or document in a markup language", _EXPORT),
+    _known(0, b"<?xml", "an XML file", _EXPORT, unless=b"<gpx"),
+    _known(0, b"<", "a page or document in a markup language", _EXPORT, unless=b"<gpx"),
     _known(0, b"{", "a JSON document", _EXPORT),
     _known(0, b"ffconcat", "a list of other files", "name those files themselves"),
 )
@@ -66,5 +79,6 @@ def unsupported(head: bytes) -> Unsupported | None:
     text = head.removeprefix(b"\xef\xbb\xbf")
     for entry in KNOWN_UNSUPPORTED:
         if text[entry.offset :].startswith(entry.signature):
-            return entry
+            spared = entry.unless is not None and entry.unless in text[:SPARED_BYTES]
+            return None if spared else entry
     return None

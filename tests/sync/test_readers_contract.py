@@ -24,6 +24,12 @@ def sample(key: str) -> Sample:
     return SAMPLES[key]
 
 
+@pytest.fixture(params=[key for key, one in SAMPLES.items() if one.binary is None])
+def text_sample(request: pytest.FixtureRequest) -> Sample:
+    """A sample of a format that is text."""
+    return SAMPLES[request.param]
+
+
 @pytest.fixture
 def path(tmp_path: Path) -> Path:
     return tmp_path / "a log.without-a-telling-name"
@@ -40,17 +46,17 @@ def test_every_reader_has_a_sample_and_every_sample_a_reader() -> None:
 
 
 def test_a_sample_is_known_by_its_content_alone(key: str, sample: Sample, path: Path) -> None:
-    path.write_text(sample.text)
+    path.write_bytes(sample.data)
     assert detect(path).key == key
 
 
 def test_a_sample_is_claimed_by_one_reader(sample: Sample) -> None:
-    claims = [key for key, reader in READERS.items() if reader.claims(sample.text.encode())]
+    claims = [key for key, reader in READERS.items() if reader.claims(sample.data)]
     assert len(claims) == 1
 
 
 def test_a_sample_gives_its_values(key: str, sample: Sample, path: Path) -> None:
-    log = read(path, sample.text, sample.settings)
+    log = read(path, sample.data, sample.settings)
     channel = log.channels[sample.channel]
     np.testing.assert_allclose(channel.values, sample.values, rtol=1e-9)
     assert log.format == key
@@ -59,14 +65,14 @@ def test_a_sample_gives_its_values(key: str, sample: Sample, path: Path) -> None
 
 
 def test_every_channel_is_on_the_clock_of_its_log(sample: Sample, path: Path) -> None:
-    log = read(path, sample.text, sample.settings)
+    log = read(path, sample.data, sample.settings)
     assert {channel.clock for channel in log.channels.values()} == {log.clock}
     assert all(channel.name in CHANNELS for channel in log.channels.values())
     assert all(channel.key == name for name, channel in log.channels.items())
 
 
 def test_values_and_times_cannot_be_written_to(sample: Sample, path: Path) -> None:
-    channel = read(path, sample.text, sample.settings).channels[sample.channel]
+    channel = read(path, sample.data, sample.settings).channels[sample.channel]
     with pytest.raises(ValueError, match="read-only"):
         channel.values[0] = 1.0
     with pytest.raises(ValueError, match="read-only"):
@@ -81,51 +87,68 @@ def test_an_empty_file_is_said_to_be_empty(path: Path) -> None:
 
 def test_a_head_without_values_is_an_empty_log(sample: Sample, path: Path) -> None:
     with pytest.raises(EmptyLogError):
-        read(path, sample.head, sample.settings)
+        read(path, sample.head_data, sample.settings)
 
 
-def test_a_cut_last_line_costs_that_line_alone(sample: Sample, path: Path) -> None:
+def test_a_cut_last_line_costs_that_line_alone(text_sample: Sample, path: Path) -> None:
     """Wherever the log breaks off, no value is shown that is not in the whole log."""
-    whole = sample.values
-    last = sample.text.rstrip("\n").rindex("\n") + 1
-    for end in range(last, len(sample.text)):
-        log = read(path, sample.text[:end], sample.settings)
-        values = log.channels[sample.channel].values
+    whole = text_sample.values
+    last = text_sample.text.rstrip("\n").rindex("\n") + 1
+    for end in range(last, len(text_sample.text)):
+        log = read(path, text_sample.text[:end], text_sample.settings)
+        values = log.channels[text_sample.channel].values
         good = values[np.isfinite(values)]
         assert good.size in (len(whole) - 1, len(whole))
         np.testing.assert_allclose(good, whole[: good.size], rtol=1e-9)
 
 
-def test_other_line_ends_change_nothing(sample: Sample, path: Path) -> None:
-    plain = read(path, sample.text, sample.settings).channels[sample.channel]
-    windows = read(path, sample.text.replace("\n", "\r\n"), sample.settings)
-    assert plain.almost_equal(windows.channels[sample.channel])
+def test_bytes_that_break_off_give_no_value_that_was_not_there(sample: Sample, path: Path) -> None:
+    """A file of bytes is read up to where it breaks off, or refused in one sentence."""
+    whole, data = sample.values, sample.data
+    for end in range(16, len(data), max(len(data) // 60, 1)):
+        try:
+            log = read(path, data[:end], sample.settings)
+        except SyncError:
+            continue
+        values = log.channels[sample.channel].values
+        good = values[np.isfinite(values)]
+        np.testing.assert_allclose(good, whole[: good.size], rtol=1e-9)
+
+
+def test_other_line_ends_change_nothing(text_sample: Sample, path: Path) -> None:
+    plain = read(path, text_sample.text, text_sample.settings).channels[text_sample.channel]
+    windows = read(path, text_sample.text.replace("\n", "\r\n"), text_sample.settings)
+    assert plain.almost_equal(windows.channels[text_sample.channel])
     assert windows.warnings == ()
 
 
-def test_a_byte_order_mark_changes_nothing(sample: Sample, path: Path) -> None:
-    plain = read(path, sample.text, sample.settings).channels[sample.channel]
-    marked = read(path, b"\xef\xbb\xbf" + sample.text.encode(), sample.settings)
-    assert plain.almost_equal(marked.channels[sample.channel])
+def test_a_byte_order_mark_changes_nothing(text_sample: Sample, path: Path) -> None:
+    plain = read(path, text_sample.text, text_sample.settings).channels[text_sample.channel]
+    marked = read(path, b"\xef\xbb\xbf" + text_sample.text.encode(), text_sample.settings)
+    assert plain.almost_equal(marked.channels[text_sample.channel])
 
 
-def test_bytes_that_are_no_utf8_cost_their_own_line_at_most(sample: Sample, path: Path) -> None:
-    lines = sample.text.encode().splitlines(keepends=True)
+def test_bytes_that_are_no_utf8_cost_their_own_line_at_most(
+    text_sample: Sample, path: Path
+) -> None:
+    lines = text_sample.text.encode().splitlines(keepends=True)
     middle = len(lines) // 2
     data = b"".join([*lines[:middle], b"\xff\xfe\xe9\x81\n", *lines[middle:]])
-    values = read(path, data, sample.settings).channels[sample.channel].values
-    np.testing.assert_allclose(values, sample.values, rtol=1e-9)
+    values = read(path, data, text_sample.settings).channels[text_sample.channel].values
+    np.testing.assert_allclose(values, text_sample.values, rtol=1e-9)
 
 
-def test_a_repeated_line_is_left_out_and_counted(sample: Sample, path: Path) -> None:
-    lines = sample.text.splitlines(keepends=True)
-    log = read(path, "".join([*lines[:3], lines[2], *lines[3:]]), sample.settings)
-    np.testing.assert_allclose(log.channels[sample.channel].values, sample.values, rtol=1e-9)
+def test_a_repeated_line_is_left_out_and_counted(text_sample: Sample, path: Path) -> None:
+    lines = text_sample.text.splitlines(keepends=True)
+    log = read(path, "".join([*lines[:3], lines[2], *lines[3:]]), text_sample.settings)
+    np.testing.assert_allclose(
+        log.channels[text_sample.channel].values, text_sample.values, rtol=1e-9
+    )
     assert {n for key, n in log.counts.items() if key.startswith("repeated")} == {1}
 
 
 def test_a_log_may_be_put_on_a_clock_of_its_own(sample: Sample, path: Path) -> None:
-    path.write_text(sample.text)
+    path.write_bytes(sample.data)
     log = read_log(path, name="it", settings=LogSettings(clock="own", date=sample.settings.date))
     assert log.clock == "log:it"
 
