@@ -23,13 +23,13 @@ def worked(tank: str, speed: str, flow: str, reserve: float = 0.10) -> tuple[flo
 )
 def test_a_tenth_of_the_tank_is_kept_back(speed: str, flow: str, miles: int) -> None:
     """Common practice, no published source: 27 US gal of which a tenth is kept back."""
-    range_m, _ = worked("27 gal", speed, flow)
+    range_m, _ = worked("27 US gal", speed, flow)
     assert round(from_si(range_m, "mi")) == miles
 
 
 def test_endurance_at_cruise() -> None:
     """Common practice, no published source: 27 US gal at 3.2 US gal/h, a tenth kept back."""
-    _, endurance_s = worked("27 gal", "25.2 mph", "3.2 gph")
+    _, endurance_s = worked("27 US gal", "25.2 mph", "3.2 gph")
     assert hours_and_minutes(endurance_s) == "7 h 36 min"
 
 
@@ -37,7 +37,7 @@ def test_endurance_at_cruise() -> None:
     ("tank", "speed", "flow", "unit", "distance"),
     [
         ("300 L", "30 kn", "60 L/h", "nmi", 135.0),
-        ("100 gal", "25 mph", "12.5 gph", "mi", 180.0),
+        ("100 US gal", "25 mph", "12.5 gph", "mi", 180.0),
     ],
 )
 def test_ranges_worked_by_hand(
