@@ -116,7 +116,7 @@ delay_sd = "0.01 s"
 name = "bow"
 files = ["footage/bow.mp4"]
 clap_distance = "{clap_distance:.1f} m"            # from the clap to the camera's microphone
-clap_at = "{clap_at:.1f} s"                  # which bang in the footage is the clap: one is like another
+clap_at = "{clap_at:.1f} s"                  # where in the footage: one bang is like another
 
 # Runs are found by themselves. A [[runs]] block would give one another name, or correct it.
 

@@ -1,47 +1,56 @@
 """From clues to ties: one graph of all clocks, solved at once.
 
 Every clock is a node and every clue an edge, an offset with its uncertainty. The offsets of
-all clocks to UTC follow by weighted least squares. A clue at odds with the rest is named and
+all clocks to UTC follow by weighted least squares, and with them their rates, where clues
+that know their instants span time enough to tell. A clue at odds with the rest is named and
 left out; where two ways of leaving one out are about as good as each other, or where nothing
 but hints leads to a clock, that clock has no tie, and the refusal says what would settle it.
-
-Rates are taken as one: a camera's clock runs true to some 20 parts in a million (common
-practice, no published source), which is a millisecond over a minute of film.
+`sync.network` does the arithmetic, `sync.graph` weighs the clues against each other.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import asdict, dataclass
 from types import MappingProxyType
 from typing import Any
-
-import numpy as np
 
 from sync.clock import UTC, ClockMap
 from sync.clues.base import Clue
 from sync.errors import TieRefused
+from sync.graph import MOST_SD, Loop, consistent, loops
+from sync.network import RATE_SD, Estimate, estimates
 
-SCHEMA = "ties/1"
+__all__ = ["Loop", "Tie", "Ties", "clock_text", "document", "from_document", "solve"]
 
-MOST_SD = 4.0
-"""How many standard deviations a clue may lie off the rest before it counts as at odds."""
-
-NEARLY_AS_GOOD = 9.0
-"""Least lead in chi-squared that one way of leaving a clue out must have over the next."""
+SCHEMA = "ties/2"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tie:
     """How one clock lies to UTC.
 
-    `sd_s` is one standard deviation of the offset; `clues` are those that it rests on,
-    `hints` those that agree with it but were not needed, `set_aside` those at odds with it.
+    Parameters
+    ----------
+    map
+        The straight line to UTC.
+    sd_s
+        One standard deviation of what the map carries to, at the pivot.
+    pivot_s
+        The instant on the clock at which the tie is best, and at which offset and rate are
+        uncorrelated; None where no clue knows its instant, and then the rate is 1.
+    rate_sd
+        One standard deviation of the map's rate, seconds a second.
+    clues, hints, set_aside
+        The clues that it rests on, the hints that agree with it but were not needed, and what
+        was at odds with it.
     """
 
     map: ClockMap
     sd_s: float
+    pivot_s: float | None = None
+    rate_sd: float = RATE_SD
     clues: tuple[Clue, ...] = ()
     hints: tuple[Clue, ...] = ()
     set_aside: tuple[Clue, ...] = ()
@@ -51,13 +60,28 @@ class Tie:
         """Whether it rests on nothing but what a person wrote down."""
         return bool(self.clues) and all(clue.typed for clue in self.clues)
 
+    def sd_at(self, t_s: float) -> float:
+        """One standard deviation of the UTC of an instant on the clock.
+
+        ::
+
+            sd(t) = √(sd² + rate_sd² (t − pivot)²)
+
+        Without a pivot it is `sd_s` at any time: where the clues hold is not known, and so not
+        how far from them an instant lies.
+        """
+        if self.pivot_s is None:
+            return self.sd_s
+        return math.hypot(self.sd_s, self.rate_sd * (t_s - self.pivot_s))
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ties:
-    """All ties of a trial by clock, and for the other clocks why there is none."""
+    """All ties of a trial by clock, for the other clocks why there is none, and the loops."""
 
     by_clock: Mapping[str, Tie]
     refused: Mapping[str, str]
+    loops: tuple[Loop, ...] = ()
 
     def to_utc(self, clock: str) -> ClockMap:
         """The map from a clock to UTC.
@@ -91,39 +115,77 @@ def solve(clocks: Iterable[str], clues: Iterable[Clue], remarks: Mapping[str, st
     clocks
         The clocks that want a tie.
     clues
-        All clues. Hints take no part in the solution; they are only held against it.
+        All clues; one that is given twice counts once. Hints take no part in the solution;
+        they are only held against it.
     remarks
         By clock, what the search for clues has to say where it found none.
     """
     wanted = [clock for clock in dict.fromkeys(clocks) if clock != UTC]
-    given = tuple(clues)
+    given = tuple(dict.fromkeys(clues))
     firm = tuple(clue for clue in given if not clue.hint)
-    kept, doubtful = _consistent(firm)
-    out = tuple(clue for clue in firm if clue not in kept)
-    offsets, sds = _offsets(kept)
+    agreed, doubtful = consistent(firm)
+    kept = tuple(clue for clue in firm if clue in agreed)
+    out = tuple(clue for clue in firm if clue not in agreed)
+    found = estimates(kept)
     ties: dict[str, Tie] = {}
     refused: dict[str, str] = {}
     for clock in wanted:
         if clock in doubtful:
             refused[clock] = doubtful[clock]
-        elif clock in offsets:
-            tied = ClockMap(from_clock=clock, to_clock=UTC, offset_s=offsets[clock])
-            hints = [c for c in given if c.hint and clock in (c.from_clock, c.to_clock)]
-            agree = [c for c in hints if _agrees(c, offsets, sds)]
-            ties[clock] = Tie(
-                map=tied,
-                sd_s=sds[clock],
-                clues=tuple(c for c in kept if clock in (c.from_clock, c.to_clock)),
-                hints=tuple(agree),
-                # Stamps come as several readings of one stamp: one that agrees is enough.
-                set_aside=(
-                    *(c for c in out if clock in (c.from_clock, c.to_clock)),
-                    *(() if agree else hints),
-                ),
-            )
+        elif clock in found:
+            hints = tuple(c for c in given if c.hint and _speaks_of(c, clock))
+            ties[clock] = _tie(clock, found, kept, out, hints)
         else:
             refused[clock] = _settled_by(remarks.get(clock, "")) or _nothing_firm(clock, given)
-    return Ties(by_clock=MappingProxyType(ties), refused=MappingProxyType(refused))
+    return Ties(
+        by_clock=MappingProxyType(ties), refused=MappingProxyType(refused), loops=loops(kept)
+    )
+
+
+def _speaks_of(clue: Clue, clock: str) -> bool:
+    return clock in (clue.from_clock, clue.to_clock)
+
+
+def _tie(
+    clock: str,
+    found: Mapping[str, Estimate],
+    kept: tuple[Clue, ...],
+    out: tuple[Clue, ...],
+    hints: tuple[Clue, ...],
+) -> Tie:
+    """The tie of one clock, with what speaks for it and against it."""
+    known = found[clock]
+    pivot = known.pivot_s or 0.0
+    rate = 1.0 + known.rate_off
+    agree = tuple(hint for hint in hints if _agrees(hint, found))
+    return Tie(
+        # With the rate as it was rounded, so that the pivot is carried to the microsecond.
+        map=ClockMap(
+            from_clock=clock,
+            to_clock=UTC,
+            offset_s=known.offset_s + (pivot - rate * pivot),
+            rate=rate,
+        ),
+        sd_s=known.sd_s,
+        pivot_s=known.pivot_s,
+        rate_sd=known.rate_sd,
+        clues=tuple(c for c in kept if _speaks_of(c, clock)),
+        hints=agree,
+        # Stamps come as several readings of one stamp: one that agrees is enough.
+        set_aside=(*(c for c in out if _speaks_of(c, clock)), *(() if agree else hints)),
+    )
+
+
+def _agrees(clue: Clue, found: Mapping[str, Estimate]) -> bool:
+    """Whether a hint lies where the ties of its two clocks put it."""
+    still = Estimate(offset_s=0.0, sd_s=0.0, rate_off=0.0, rate_sd=0.0, pivot_s=None)
+    ends = {UTC: still, **found}
+    if clue.from_clock not in ends or clue.to_clock not in ends:
+        return False
+    one, other = ends[clue.from_clock], ends[clue.to_clock]
+    at_other = None if clue.at_s is None else clue.at_s + clue.offset_s
+    miss = one.offset_at(clue.at_s) - other.offset_at(at_other) - clue.offset_s
+    return abs(miss) <= MOST_SD * math.hypot(clue.sd_s, one.sd_at(clue.at_s), other.sd_at(at_other))
 
 
 def _settled_by(remark: str) -> str:
@@ -134,7 +196,16 @@ def _settled_by(remark: str) -> str:
 
 
 def _nothing_firm(clock: str, clues: tuple[Clue, ...]) -> str:
-    if any(clock in (clue.from_clock, clue.to_clock) for clue in clues):
+    mine = [clue for clue in clues if _speaks_of(clue, clock)]
+    firm = [clue for clue in mine if not clue.hint]
+    if firm:
+        ends = {c for clue in firm for c in (clue.from_clock, clue.to_clock)} - {clock, UTC}
+        names = " and ".join(clock_text(end) for end in sorted(ends)) or "another clock"
+        return (
+            f"it is tied to {names}, but nothing ties either to UTC; "
+            "a shared tie mark or a typed frame and time would settle it"
+        )
+    if mine:
         return (
             "its stamps alone are never trusted within a second; "
             "a clap against a tie mark or a typed frame and time would settle it"
@@ -145,128 +216,8 @@ def _nothing_firm(clock: str, clues: tuple[Clue, ...]) -> str:
     )
 
 
-def _agrees(clue: Clue, offsets: Mapping[str, float], sds: Mapping[str, float]) -> bool:
-    known = {UTC: 0.0, **offsets}
-    if clue.from_clock not in known or clue.to_clock not in known:
-        return False
-    miss = known[clue.from_clock] - known[clue.to_clock] - clue.offset_s
-    doubt = math.hypot(clue.sd_s, sds.get(clue.from_clock, 0.0), sds.get(clue.to_clock, 0.0))
-    return abs(miss) <= MOST_SD * doubt
-
-
-def _consistent(clues: tuple[Clue, ...]) -> tuple[tuple[Clue, ...], dict[str, str]]:
-    """The clues that agree, and for clocks where two answers are as good, what they are."""
-    kept = clues
-    while (worst := _worst_miss(kept)) > MOST_SD:
-        ways = sorted((_chi_squared(kept[:i] + kept[i + 1 :]), i) for i in range(len(kept)))
-        best, index = ways[0]
-        rivals = [i for chi, i in ways[1:] if chi - best < NEARLY_AS_GOOD]
-        if rivals:
-            pair = (kept[index], kept[rivals[0]])
-            return _without(kept, pair, worst)
-        kept = kept[:index] + kept[index + 1 :]
-    return kept, {}
-
-
-def _without(
-    kept: tuple[Clue, ...], pair: tuple[Clue, Clue], worst: float
-) -> tuple[tuple[Clue, ...], dict[str, str]]:
-    """Leave both of two clues out that contradict each other with nothing to decide."""
-    first, second = pair
-    message = (
-        f"two clues are at odds by {worst:.0f} standard deviations and nothing decides between "
-        f"them: {first.text or first.kind} (offset {first.offset_s:.3f} s) and "
-        f"{second.text or second.kind} (offset {second.offset_s:.3f} s); "
-        "take the wrong one out of the sheet, or add a third"
-    )
-    clocks = {first.from_clock, first.to_clock} & {second.from_clock, second.to_clock}
-    rest = tuple(clue for clue in kept if clue not in pair)
-    still, doubtful = _consistent(rest)
-    tied, _ = _offsets(still)
-    return still, doubtful | {c: message for c in clocks if c != UTC and c not in tied}
-
-
-def _solve(clues: tuple[Clue, ...]) -> tuple[list[str], Any, Any]:
-    """Weighted least squares over all clocks that a chain of clues joins to UTC.
-
-    ::
-
-        x_from − x_to = offset ± sd     for each clue, with x_utc = 0
-    """
-    joined = {UTC}
-    grew = True
-    while grew:
-        grew = False
-        for clue in clues:
-            ends = {clue.from_clock, clue.to_clock}
-            if ends & joined and not ends <= joined:
-                joined |= ends
-                grew = True
-    clocks = sorted(joined - {UTC})
-    rows = [clue for clue in clues if clue.from_clock in joined]
-    design = np.zeros((len(rows), len(clocks)))
-    right = np.zeros(len(rows))
-    for i, clue in enumerate(rows):
-        for clock, sign in ((clue.from_clock, 1.0), (clue.to_clock, -1.0)):
-            if clock != UTC:
-                design[i, clocks.index(clock)] = sign / clue.sd_s
-        right[i] = clue.offset_s / clue.sd_s
-    return clocks, design, right
-
-
-def _offsets(clues: tuple[Clue, ...]) -> tuple[dict[str, float], dict[str, float]]:
-    clocks, design, right = _solve(clues)
-    if not clocks:
-        return {}, {}
-    solved = np.linalg.lstsq(design, right, rcond=None)[0]
-    covariance = np.linalg.inv(design.T @ design)
-    sds = np.sqrt(np.diag(covariance))
-    # Clues that scatter more than they say make the tie as doubtful as they are.
-    spare = len(right) - len(clocks)
-    if spare > 0:
-        sds = sds * max(1.0, math.sqrt(_sum_of_squares(design @ solved - right) / spare))
-    return (
-        dict(zip(clocks, solved.tolist(), strict=True)),
-        dict(zip(clocks, sds.tolist(), strict=True)),
-    )
-
-
-def _sum_of_squares(values: Any) -> float:
-    return float(np.sum(np.square(values)))
-
-
-def _chi_squared(clues: tuple[Clue, ...]) -> float:
-    clocks, design, right = _solve(clues)
-    if not clocks:
-        return 0.0
-    return _sum_of_squares(design @ np.linalg.lstsq(design, right, rcond=None)[0] - right)
-
-
-def _worst_miss(clues: tuple[Clue, ...]) -> float:
-    """The largest distance of a clue from the rest, in standard deviations.
-
-    ::
-
-        max |r| / sqrt(1 − h)      r: weighted residual, h: the clue's leverage
-    """
-    clocks, design, right = _solve(clues)
-    if not clocks:
-        return 0.0
-    hat = design @ np.linalg.pinv(design)
-    residual = hat @ right - right
-    spare = 1.0 - np.diag(hat)
-    checked = spare > 1e-9  # a clue that nothing else speaks to cannot be at odds
-    if not np.any(checked):
-        return 0.0
-    return float(np.max(np.abs(residual[checked]) / np.sqrt(spare[checked])))
-
-
 def document(ties: Ties) -> dict[str, Any]:
     """The ties as the sidecar file holds them."""
-
-    def clue_row(clue: Clue) -> dict[str, Any]:
-        return {name: getattr(clue, name) for name in _CLUE_FIELDS}
-
     return {
         "schema": SCHEMA,
         "ties": {
@@ -274,40 +225,66 @@ def document(ties: Ties) -> dict[str, Any]:
                 "offset_s": tie.map.offset_s,
                 "rate": tie.map.rate,
                 "sd_s": tie.sd_s,
-                "clues": [clue_row(clue) for clue in tie.clues],
-                "hints": [clue_row(clue) for clue in tie.hints],
-                "set_aside": [clue_row(clue) for clue in tie.set_aside],
+                "pivot_s": tie.pivot_s,
+                "rate_sd": tie.rate_sd,
+                "clues": [asdict(clue) for clue in tie.clues],
+                "hints": [asdict(clue) for clue in tie.hints],
+                "set_aside": [asdict(clue) for clue in tie.set_aside],
             }
             for clock, tie in ties.by_clock.items()
         },
         "refused": dict(ties.refused),
+        "loops": [asdict(loop) for loop in ties.loops],
     }
 
 
 def from_document(given: Mapping[str, Any]) -> Ties:
-    """The ties from their sidecar's document.
+    """The ties from their sidecar's document, of this version or one before.
 
     Raises
     ------
     ValueError
         Where it is of a version that is not known here.
     """
-    if given.get("schema") != SCHEMA:
-        message = f"these are ties of version {given.get('schema')!r}, not {SCHEMA!r}"
-        raise ValueError(message)
+    known = dict(given)
+    while known.get("schema") != SCHEMA:
+        upgrade = UPGRADES.get(str(known.get("schema")))
+        if upgrade is None:
+            message = f"these are ties of version {known.get('schema')!r}, not {SCHEMA!r}"
+            raise ValueError(message)
+        known = upgrade(known)
+    ties = {clock: _tie_of(clock, row) for clock, row in known["ties"].items()}
+    return Ties(
+        by_clock=MappingProxyType(ties),
+        refused=MappingProxyType(known["refused"]),
+        loops=tuple(
+            Loop(**{**row, "clocks": tuple(row["clocks"]), "kinds": tuple(row["kinds"])})
+            for row in known["loops"]
+        ),
+    )
+
+
+def _tie_of(clock: str, row: Mapping[str, Any]) -> Tie:
+    return Tie(
+        map=ClockMap(from_clock=clock, to_clock=UTC, offset_s=row["offset_s"], rate=row["rate"]),
+        sd_s=row["sd_s"],
+        pivot_s=row["pivot_s"],
+        rate_sd=row["rate_sd"],
+        clues=tuple(Clue(**clue) for clue in row["clues"]),
+        hints=tuple(Clue(**clue) for clue in row["hints"]),
+        set_aside=tuple(Clue(**clue) for clue in row["set_aside"]),
+    )
+
+
+def _from_ties_1(given: Mapping[str, Any]) -> dict[str, Any]:
+    """Version 1 took every rate as 1 and knew neither instants nor loops."""
     ties = {
-        clock: Tie(
-            map=ClockMap(
-                from_clock=clock, to_clock=UTC, offset_s=row["offset_s"], rate=row["rate"]
-            ),
-            sd_s=row["sd_s"],
-            clues=tuple(Clue(**clue) for clue in row["clues"]),
-            hints=tuple(Clue(**clue) for clue in row["hints"]),
-            set_aside=tuple(Clue(**clue) for clue in row["set_aside"]),
-        )
-        for clock, row in given["ties"].items()
+        clock: {**row, "pivot_s": None, "rate_sd": RATE_SD} for clock, row in given["ties"].items()
     }
-    return Ties(by_clock=MappingProxyType(ties), refused=MappingProxyType(given["refused"]))
+    return {**given, "schema": "ties/2", "ties": ties, "loops": []}
 
 
-_CLUE_FIELDS = ("kind", "from_clock", "to_clock", "offset_s", "sd_s", "hint", "typed", "text")
+UPGRADES: Mapping[str, Callable[[Mapping[str, Any]], dict[str, Any]]] = MappingProxyType(
+    {"ties/1": _from_ties_1}
+)
+"""For each version before this one, what makes the next of it."""

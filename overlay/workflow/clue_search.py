@@ -17,6 +17,7 @@ from sync.clues import (
     audible,
     clap_clues,
     find_impulses,
+    gnss_time_clues,
     shared_mark_clues,
     spike_marks,
     stamp_clues,
@@ -46,17 +47,28 @@ STAMP_SDS = 3.0
 def find_clues(material: Material) -> dict[str, Finding]:
     """All findings by the clock that they speak of."""
     marks = material.marks()
-    findings = {log.clock: Finding() for log in material.logs.values() if log.clock != UTC}
-    shared = shared_mark_clues(marks) if findings else Finding()
-    for clock in findings:
-        clues = tuple(clue for clue in shared.clues if clue.from_clock == clock)
-        findings[clock] = Finding(clues=clues, remarks=() if clues else shared.remarks)
-    ties = solve(findings, shared.clues, {})
+    findings = _for_logs(material, marks)
+    ties = solve(findings, [clue for found in findings.values() for clue in found.clues], {})
     heard = audible(marks_on_utc(marks, ties)) or _knocks(material)
     for entry in material.sheet.recordings:
         if entry.name in material.footage:
             found = _for_footage(material, entry, material.footage[entry.name], heard)
             findings[footage_clock(entry.name)] = found
+    return findings
+
+
+def _for_logs(material: Material, marks: tuple[Mark, ...]) -> dict[str, Finding]:
+    """Findings for the logs that do not count in UTC: marks that they share with other logs,
+    and the time that receivers in them state."""
+    own = [log for log in material.logs.values() if log.clock != UTC]
+    shared = shared_mark_clues(marks) if own else Finding()
+    findings = {}
+    for log in own:
+        clues = tuple(clue for clue in shared.clues if clue.from_clock == log.clock)
+        stated = gnss_time_clues(log)
+        firm = clues or any(not clue.hint for clue in stated.clues)
+        found = Finding(clues=clues, remarks=() if firm else shared.remarks)
+        findings[log.clock] = found + stated
     return findings
 
 

@@ -7,8 +7,10 @@ from types import MappingProxyType
 
 from sync.clues.base import Clue, ClueKind, Finding
 from sync.clues.clap import Scene, audible, clap_clues
+from sync.clues.gnss_time import SourceTime, gnss_time_clues, source_times
 from sync.clues.impulses import Impulse, find_impulses
 from sync.clues.shared_marks import shared_mark_clues
+from sync.clues.shared_motion import shared_motion_clues
 from sync.clues.spikes import spike_marks
 from sync.clues.stamps import Stamp, stamp_clues
 from sync.clues.typed import step_of, typed_clue
@@ -20,11 +22,15 @@ __all__ = [
     "Finding",
     "Impulse",
     "Scene",
+    "SourceTime",
     "Stamp",
     "audible",
     "clap_clues",
     "find_impulses",
+    "gnss_time_clues",
     "shared_mark_clues",
+    "shared_motion_clues",
+    "source_times",
     "spike_marks",
     "stamp_clues",
     "step_of",
@@ -38,7 +44,9 @@ CLUES: Mapping[str, ClueKind] = MappingProxyType(
             ClueKind(key="stamps", text="when the container says it was made"),
             ClueKind(key="clap", text="a clap in the sound, held against tie marks"),
             ClueKind(key="typed", text="a frame and its time, written down by a person"),
+            ClueKind(key="gnss_time", text="the time that receivers in a log state"),
             ClueKind(key="shared_marks", text="marks of one label in two logs"),
+            ClueKind(key="shared_motion", text="motion that two logs felt"),
         )
     }
 )

@@ -34,6 +34,9 @@ class Clue:
         Names of the clocks, such as `footage:bow`, `log:engine` and `utc`.
     offset_s, sd_s
         ``t_to = t_from + offset_s``, with one standard deviation of it.
+    at_s
+        The instant on the from-clock at which the offset holds; None where none is known,
+        and then the clue says nothing about how fast the two clocks run.
     hint
         Never trusted alone: it can be wrong by more than its deviation says.
     typed
@@ -50,6 +53,7 @@ class Clue:
     hint: bool = False
     typed: bool = False
     text: str = ""
+    at_s: float | None = None
 
     def __post_init__(self) -> None:
         if not self.sd_s > 0:

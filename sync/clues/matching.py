@@ -48,6 +48,7 @@ def hypotheses(
     windows: tuple[Span, ...] | None,
     span: Span | None,
     missing: float,
+    drift: float = 0.0,
 ) -> list[Hypothesis]:
     """All offsets that join at least one pair, the best first, neighbours merged.
 
@@ -61,13 +62,16 @@ def hypotheses(
         The stretch of the `of` clock on which a partner of each `to` must be found.
     missing
         What an instant of `to` without a partner in the span costs.
+    drift
+        How fast the two clocks may run apart, seconds a second as one standard deviation:
+        the further a pair lies from the one that the offset was read off, the more it may miss.
     """
     found: list[Hypothesis] = []
     for i in range(of.t_s.size):
         for k in range(to.t_s.size):
             offset = float(to.t_s[k] - of.t_s[i])
             if windows is None or any(w.start_s <= offset <= w.stop_s for w in windows):
-                found.append(_score(of, to, offset, span, missing))
+                found.append(_score(of, to, k, offset, span, missing, drift))
     found.sort(key=lambda one: one.score, reverse=True)
     apart: list[Hypothesis] = []
     for one in found:
@@ -77,14 +81,21 @@ def hypotheses(
 
 
 def _score(
-    of: Instants, to: Instants, offset_s: float, span: Span | None, missing: float
+    of: Instants,
+    to: Instants,
+    anchor: int,
+    offset_s: float,
+    span: Span | None,
+    missing: float,
+    drift: float,
 ) -> Hypothesis:
     pairs: list[tuple[int, int]] = []
     score = 0.0
     for k in range(to.t_s.size):
         wanted = float(to.t_s[k]) - offset_s
         miss = np.abs(of.t_s - wanted)
-        sd = np.hypot(of.sd_s, to.sd_s[k])
+        run_apart = drift * (to.t_s[k] - to.t_s[anchor])
+        sd = np.hypot(np.hypot(of.sd_s, to.sd_s[k]), run_apart)
         near = np.flatnonzero(miss <= np.maximum(WITHIN_SDS * sd, WITHIN_S))
         taken = {i for i, _ in pairs}
         free = [i for i in near.tolist() if i not in taken]

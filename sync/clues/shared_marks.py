@@ -26,9 +26,12 @@ DRIFT = 50e-6
 """How far two clocks may run apart, seconds a second (crystals without temperature control;
 common practice, no published source)."""
 
+DRIFT_SD = 20e-6
+"""One standard deviation of that (as above)."""
+
 
 def shared_mark_clues(marks: Sequence[Mark]) -> Finding:
-    """A clue for every two clocks that share marks which agree.
+    """A clue for every mark that two clocks share, where their marks agree.
 
     Parameters
     ----------
@@ -77,7 +80,7 @@ def _by_label(marks: list[Mark]) -> dict[str, list[Mark]]:
 def _repeated(ours: list[Mark], theirs: list[Mark]) -> list[Pair]:
     """Pairs of marks of one label, by their spacing; none where two ways are as good."""
     of, to = _instants(ours), _instants(theirs)
-    found = hypotheses(of, to, None, None, missing=1.0)
+    found = hypotheses(of, to, None, None, missing=1.0, drift=DRIFT_SD)
     if not found or len(found[0].pairs) < 2:
         return []
     if len(found) > 1 and _as_good(found[0], found[1]):
@@ -98,7 +101,11 @@ def _instants(marks: list[Mark]) -> Instants:
 
 
 def _agreed(pairs: list[Pair], clocks: str, remarks: list[str]) -> Finding:
-    """One clue from all pairs, unless they contradict each other."""
+    """A clue from every pair at its instant, unless they contradict each other.
+
+    Two clocks whose marks lie far apart may have run apart in between; how much, the clues
+    tell together.
+    """
     offsets = np.array([b.t_s - a.t_s for a, b in pairs])
     sds = np.array([math.hypot(a.sd_s, b.sd_s) for a, b in pairs])
     weights = 1.0 / sds**2
@@ -113,17 +120,17 @@ def _agreed(pairs: list[Pair], clocks: str, remarks: list[str]) -> Finding:
             f"by {offsets[high] - offsets[low]:.3f} s; leave the wrong one out, or type a third"
         )
         return Finding(remarks=tuple(remarks))
-    scatter = float(np.sqrt(np.average(misses**2, weights=weights)))
-    sd = math.hypot(float(np.sum(weights) ** -0.5), scatter if len(pairs) > 1 else 0.0)
-    labels = ", ".join(dict.fromkeys(repr(a.label) for a, _ in pairs))
-    first, second = pairs[0]
-    clue = Clue(
+    return Finding(clues=tuple(_clue(a, b) for a, b in pairs), remarks=tuple(remarks))
+
+
+def _clue(ours: Mark, theirs: Mark) -> Clue:
+    return Clue(
         kind="shared_marks",
-        from_clock=first.clock,
-        to_clock=second.clock,
-        offset_s=mean,
-        sd_s=sd,
-        typed=all(a.typed or b.typed for a, b in pairs),
-        text=f"{len(pairs)} shared mark{'s' if len(pairs) > 1 else ''}: {labels}",
+        from_clock=ours.clock,
+        to_clock=theirs.clock,
+        offset_s=theirs.t_s - ours.t_s,
+        sd_s=math.hypot(ours.sd_s, theirs.sd_s),
+        typed=ours.typed or theirs.typed,
+        text=f"shared mark {ours.label!r}",
+        at_s=ours.t_s,
     )
-    return Finding(clues=(clue,), remarks=tuple(remarks))

@@ -35,6 +35,8 @@ INSIDE_SYNC = (
     "sync.readers",
     "sync.media",
     "sync.clues",
+    "sync.network",
+    "sync.graph",
     "sync.tie",
 )
 FREE = {"overlay.errors", "overlay"}

@@ -180,7 +180,8 @@ def test_a_lone_mark_without_stamps_is_refused() -> None:
 
 def test_footage_of_another_day_is_refused() -> None:
     other_day = hint(off_s=86400.0)
-    refused(clap_clues(SCENE, heard((10.0, 25)), [mark(10.0)], [other_day]), "footage of another time")
+    found = clap_clues(SCENE, heard((10.0, 25)), [mark(10.0)], [other_day])
+    refused(found, "footage of another time")
     (near,) = clap_clues(SCENE, heard((10.0, 25)), [mark(10.0)], [other_day, hint()]).clues
     assert near.offset_s == pytest.approx(OFFSET, abs=1e-4)
 

@@ -1,0 +1,234 @@
+"""The arithmetic of a network of clocks: offsets and rates by weighted least squares.
+
+Every clock that a chain of clues joins to UTC has an offset, and a rate where the instants of
+its clues are known. Offsets hold at a pivot amid those instants and rates are counted in
+units of what is expected of them, so that the numbers stay well conditioned.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from sync.clock import UTC
+from sync.clues.base import Clue
+from sync.log import Floats
+
+RATE_SD = 20e-6
+"""How far from true a clock is expected to run, seconds a second, as one standard deviation:
+cheap crystals are sold as good to 20 to 50 parts in a million (common practice, no published
+source). Rates start from 0 ± this, so that only evidence moves them."""
+
+LEAST_SPARE = 0.5
+"""Clues that are used up by offsets and rates but for less than this show no scatter."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Estimate:
+    """How one clock lies to UTC.
+
+    ::
+
+        t_utc = t + offset + rate_off (t − pivot)
+        sd(t) = √(sd² + rate_sd² (t − pivot)²)
+
+    The pivot is the instant at which offset and rate are uncorrelated, and so the one at which
+    the tie is best; None where the instant of no clue is known, and then the rate is 1.
+    """
+
+    offset_s: float
+    sd_s: float
+    rate_off: float
+    rate_sd: float
+    pivot_s: float | None
+
+    def offset_at(self, t_s: float | None) -> float:
+        """What to add to a time on the clock to have UTC; at the pivot where `t_s` is None."""
+        if t_s is None or self.pivot_s is None:
+            return self.offset_s
+        return self.offset_s + self.rate_off * (t_s - self.pivot_s)
+
+    def sd_at(self, t_s: float | None) -> float:
+        """One standard deviation of that."""
+        if t_s is None or self.pivot_s is None:
+            return self.sd_s
+        return math.hypot(self.sd_s, self.rate_sd * (t_s - self.pivot_s))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Network:
+    """The equations of the clues that a chain joins to UTC, and their solution.
+
+    ::
+
+        x_a − x_b + r_a (t − p_a) − r_b (t + offset − p_b) = offset ± sd    for each clue
+        r = 0 ± RATE_SD                                                     for each rate
+
+    with a the from-clock, b the to-clock, t the clue's instant and p the pivots. The columns
+    of `design` [shape=(clues + rates, clocks + rates)] are corrections to `start_s`, and rates
+    in units of `RATE_SD`; its rows are divided by their deviations.
+    """
+
+    clues: tuple[Clue, ...]
+    clocks: tuple[str, ...]
+    rated: tuple[str, ...]
+    start_s: Mapping[str, float]
+    pivot_s: Mapping[str, float]
+    design: Floats
+    solved: Floats
+    covariance: Floats
+    residual: Floats
+
+    @property
+    def chi_squared(self) -> float:
+        """Sum of the squared weighted residuals, those of the rates' expectation with them."""
+        return float(np.sum(np.square(self.residual)))
+
+    @property
+    def spare(self) -> Floats:
+        """How much of each clue's variance the others check [shape=(clues,)]."""
+        rows = self.design[: len(self.clues)]
+        return np.asarray(1.0 - np.einsum("ij,jk,ik->i", rows, self.covariance, rows))
+
+
+def blocks(clues: tuple[Clue, ...]) -> list[tuple[Clue, ...]]:
+    """The clues by the parts of the graph that meet in UTC alone and do not touch otherwise."""
+    names: dict[str, str] = {}
+
+    def head(clock: str) -> str:
+        while names.setdefault(clock, clock) != clock:
+            clock = names[clock]
+        return clock
+
+    for clue in clues:
+        ends = [c for c in (clue.from_clock, clue.to_clock) if c != UTC]
+        if len(ends) == 2:
+            names[head(ends[0])] = head(ends[1])
+    found: dict[str, list[Clue]] = defaultdict(list)
+    for clue in clues:
+        end = clue.from_clock if clue.from_clock != UTC else clue.to_clock
+        found[head(end)].append(clue)
+    return [tuple(part) for part in found.values()]
+
+
+def starts(clues: tuple[Clue, ...]) -> dict[str, float]:
+    """A first offset for every clock that a chain of clues joins to UTC, UTC's own with them."""
+    known = {UTC: 0.0}
+    grew = True
+    while grew:
+        grew = False
+        for clue in sorted(clues, key=lambda one: one.sd_s):
+            a, b = clue.from_clock, clue.to_clock
+            if (a in known) != (b in known):
+                if a in known:
+                    known[b] = known[a] - clue.offset_s
+                else:
+                    known[a] = known[b] + clue.offset_s
+                grew = True
+    return known
+
+
+def _pivots(clues: tuple[Clue, ...]) -> dict[str, float]:
+    """For every clock but UTC the middle of the instants at which clues speak of it."""
+    instants: dict[str, list[float]] = defaultdict(list)
+    for clue in clues:
+        if clue.at_s is not None:
+            instants[clue.from_clock].append(clue.at_s)
+            instants[clue.to_clock].append(clue.at_s + clue.offset_s)
+    return {
+        clock: times[0] + math.fsum(t - times[0] for t in times) / len(times)
+        for clock, times in instants.items()
+        if clock != UTC
+    }
+
+
+def network(clues: tuple[Clue, ...]) -> Network | None:
+    """The equations and their least-squares solution; None where nothing is joined to UTC."""
+    start = starts(clues)
+    clocks = tuple(sorted(start.keys() - {UTC}))
+    if not clocks:
+        return None
+    # The order in which the clues come must not move the last digit.
+    rows = tuple(
+        sorted(
+            (clue for clue in clues if clue.from_clock in start),
+            key=lambda c: (c.from_clock, c.to_clock, c.kind, c.offset_s, c.sd_s, c.at_s or 0.0),
+        )
+    )
+    pivot = _pivots(rows)
+    rated = tuple(clock for clock in clocks if clock in pivot)
+    design = np.zeros((len(rows) + len(rated), len(clocks) + len(rated)))
+    right = np.zeros(design.shape[0])
+    for i, clue in enumerate(rows):
+        for clock, sign, shift in (
+            (clue.from_clock, 1.0, 0.0),
+            (clue.to_clock, -1.0, clue.offset_s),
+        ):
+            if clock == UTC:
+                continue
+            design[i, clocks.index(clock)] = sign / clue.sd_s
+            if clue.at_s is not None:
+                since = clue.at_s + shift - pivot[clock]
+                place = len(clocks) + rated.index(clock)
+                design[i, place] = sign * since * RATE_SD / clue.sd_s
+        expected = start[clue.from_clock] - start[clue.to_clock]
+        right[i] = (clue.offset_s - expected) / clue.sd_s
+    for k in range(len(rated)):
+        design[len(rows) + k, len(clocks) + k] = 1.0
+    solved = np.linalg.lstsq(design, right, rcond=None)[0]
+    return Network(
+        clues=rows,
+        clocks=clocks,
+        rated=rated,
+        start_s=start,
+        pivot_s=pivot,
+        design=design,
+        solved=np.asarray(solved, dtype=np.float64),
+        covariance=np.asarray(np.linalg.inv(design.T @ design), dtype=np.float64),
+        residual=right - design @ solved,
+    )
+
+
+def estimates(clues: tuple[Clue, ...]) -> dict[str, Estimate]:
+    """Offset and rate of every clock that the clues join to UTC, by clock."""
+    found: dict[str, Estimate] = {}
+    for part in blocks(clues):
+        net = network(part)
+        if net is None:
+            continue
+        # Clues that scatter more than they say make the tie as doubtful as they are.
+        spare = float(np.sum(net.spare))
+        left = float(np.sum(np.square(net.residual[: len(net.clues)])))
+        scatter = max(1.0, math.sqrt(left / spare)) if spare > LEAST_SPARE else 1.0
+        for i, clock in enumerate(net.clocks):
+            found[clock] = _estimate(net, i, clock, scatter)
+    return found
+
+
+def _estimate(net: Network, i: int, clock: str, scatter: float) -> Estimate:
+    offset = net.start_s[clock] + float(net.solved[i])
+    variance = float(net.covariance[i, i])
+    if clock not in net.rated:
+        return Estimate(
+            offset_s=offset,
+            sd_s=scatter * math.sqrt(variance),
+            rate_off=0.0,
+            rate_sd=RATE_SD,
+            pivot_s=None,
+        )
+    k = len(net.clocks) + net.rated.index(clock)
+    of_rate, both = float(net.covariance[k, k]), float(net.covariance[i, k])
+    rate = float(net.solved[k]) * RATE_SD
+    # From the middle of the instants to where offset and rate no longer move together.
+    shift = -both / (of_rate * RATE_SD)
+    return Estimate(
+        offset_s=offset + rate * shift,
+        sd_s=scatter * math.sqrt(max(variance - both * both / of_rate, 1e-24)),
+        rate_off=rate,
+        rate_sd=scatter * math.sqrt(of_rate) * RATE_SD,
+        pivot_s=net.pivot_s[clock] + shift,
+    )
