@@ -7,6 +7,7 @@ from types import MappingProxyType
 
 from sync.clues.base import Clue, ClueKind, Finding
 from sync.clues.clap import Scene, audible, clap_clues
+from sync.clues.engine_note import engine_note_clues
 from sync.clues.gnss_time import SourceTime, gnss_time_clues, source_times
 from sync.clues.impulses import Impulse, find_impulses
 from sync.clues.shared_marks import shared_mark_clues
@@ -26,6 +27,7 @@ __all__ = [
     "Stamp",
     "audible",
     "clap_clues",
+    "engine_note_clues",
     "find_impulses",
     "gnss_time_clues",
     "shared_mark_clues",
@@ -43,6 +45,7 @@ CLUES: Mapping[str, ClueKind] = MappingProxyType(
         for kind in (
             ClueKind(key="stamps", text="when the container says it was made"),
             ClueKind(key="clap", text="a clap in the sound, held against tie marks"),
+            ClueKind(key="engine_note", text="the engine's note, held against its logged speed"),
             ClueKind(key="typed", text="a frame and its time, written down by a person"),
             ClueKind(key="gnss_time", text="the time that receivers in a log state"),
             ClueKind(key="shared_marks", text="marks of one label in two logs"),
