@@ -202,6 +202,7 @@ def run(arguments: list[str] | None = None) -> int:
         print(f"trialreel: {missing_library(error)}", file=sys.stderr)
         return FAILED
     except Exception as error:
+        # The last place that can spare a person a traceback; --verbose prints it.
         logging.getLogger(__name__).info("the defect's place in the code", exc_info=True)
         print(f"trialreel: {defect(error)}", file=sys.stderr)
         return FAILED
