@@ -10,6 +10,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
+from overlay.delays import Delay, contradicted, delay_of, with_delay
 from overlay.errors import SheetError
 from overlay.sheet import TrialSheet, load_sheet
 from sync.clock import UTC, ClockMap, Span, utc_seconds
@@ -65,13 +66,15 @@ class Trial:
     """A trial with everything that could be tied on UTC.
 
     `channels` are by key, timely; where two logs offer one channel the log that stands first
-    in the sheet has it. `notes` say in words what was left out and why.
+    in the sheet has it. `delays` are what was taken out of their times, and `notes` say in
+    words what was left out and why.
     """
 
     material: Material
     ties: Ties
     channels: Mapping[str, Channel]
     sources: Mapping[str, str]
+    delays: Mapping[str, Delay]
     notes: tuple[str, ...]
 
     @property
@@ -80,19 +83,48 @@ class Trial:
         return self.material.sheet
 
     def footage_to_utc(self, recording: str) -> ClockMap:
-        """The clock map of a recording.
+        """From a recording's film time to UTC.
+
+        ::
+
+            t_utc = offset + rate / slow_motion * t_film
 
         Raises
         ------
         TieRefused
             Where the recording is not tied.
         """
-        return self.ties.to_utc(footage_clock(recording))
+        to_utc = self.ties.to_utc(footage_clock(recording))
+        slower = slowness(recording_entry(self.sheet, recording))
+        return to_utc if slower == 1 else replace(to_utc, rate=to_utc.rate / slower)
 
 
 def footage_clock(recording: str) -> str:
-    """The name of a recording's clock."""
+    """The name of a recording's clock, which counts the seconds that its camera lived through."""
     return f"footage:{recording}"
+
+
+def recording_entry(sheet: TrialSheet, name: str) -> Recording:
+    """A recording's entry in the sheet."""
+    return next(entry for entry in sheet.recordings if entry.name == name)
+
+
+def slowness(entry: Recording) -> float:
+    """How many seconds of film show one second of life: 1, or more in slow motion."""
+    return 1.0 if entry.slow_motion is None else entry.slow_motion
+
+
+def life_s(entry: Recording, film_s: float) -> float:
+    """An instant or a length of film in the seconds that the camera lived through.
+
+    ::
+
+        t_life = t_film / slow_motion
+
+    Film time is a time stamp times its time base, as the file plays. Ties stand on life time,
+    so that the clock of a camera in slow motion runs as true as any other.
+    """
+    return film_s / slowness(entry)
 
 
 def read_material(sheet_path: Path, *, with_footage: bool = True) -> Material:
@@ -198,6 +230,7 @@ def build_trial(material: Material, ties: Ties) -> Trial:
     channels: dict[str, Channel] = {}
     sources: dict[str, str] = {}
     notes: list[str] = []
+    delays: dict[str, Delay] = {}
     for log in material.logs.values():
         if log.clock != UTC and log.clock not in ties.by_clock:
             why = ties.refused.get(log.clock, "nothing ties it")
@@ -212,36 +245,31 @@ def build_trial(material: Material, ties: Ties) -> Trial:
                 )
                 continue
             sources[channel.key] = log.name
-            channels[channel.key] = _with_delay(channel, log.name, sheet).on(to_utc).timely()
+            late = delay_of(channel, log.name, sheet, ties)
+            delays[channel.key] = late
+            notes += _about_delay(channel, log.name, sheet, ties)
+            channels[channel.key] = with_delay(channel, late).on(to_utc).timely()
     _check_sensors(material)
     return Trial(
         material=material,
         ties=ties,
         channels=MappingProxyType(channels),
         sources=MappingProxyType(sources),
+        delays=MappingProxyType(delays),
         notes=tuple(notes),
     )
 
 
-UNSTATED_DELAY_SD_S = 0.2
-"""Doubt about the delay of a channel that nobody stated: receivers filter speed by 0.1 to
-0.3 s, gateways hold engine data back by 0.1 to 0.5 s (common practice, no published source)."""
-
-LAGGING = ("speed", "engine_speed", "throttle", "fuel_flow")
-
-
-def _with_delay(channel: Channel, log: str, sheet: TrialSheet) -> Channel:
-    delay_s, sd_s = delay_of(channel, log, sheet)
-    return replace(channel, delay_s=delay_s, delay_sd_s=sd_s)
-
-
-def delay_of(channel: Channel, log: str, sheet: TrialSheet) -> tuple[float, float]:
-    """Delay of a channel and its standard deviation, as stated, else as doubtful as it is."""
-    unstated = UNSTATED_DELAY_SD_S if channel.name in LAGGING else 0.0
-    for sensor in sheet.sensors:
-        if sensor.log == log and sensor.channel == channel.key and sensor.delay is not None:
-            return sensor.delay, unstated if sensor.delay_sd is None else sensor.delay_sd
-    return 0.0, unstated
+def _about_delay(channel: Channel, log: str, sheet: TrialSheet, ties: Ties) -> list[str]:
+    """What there is to say of a delay that the sheet alone does not settle."""
+    late = delay_of(channel, log, sheet, ties)
+    odd = contradicted(channel, log, sheet, ties)
+    if late.origin == "estimated":
+        odd = (
+            f"{channel.key} in {log!r} is taken to be {late.delay_s:.2f} ± {late.sd_s:.2f} s "
+            "late, as the clues together have it: the sheet states no delay for it"
+        )
+    return [] if odd is None else [odd]
 
 
 def _check_sensors(material: Material) -> None:

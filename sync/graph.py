@@ -138,9 +138,10 @@ def loops(clues: tuple[Clue, ...]) -> tuple[Loop, ...]:
 
     ::
 
-        misclosure = Σ c e,    sd² = cᵀ (D − A C Aᵀ) c
+        misclosure = Σ c (e + B d),    sd² = cᵀ (D + B Bᵀ − A C Aᵀ) c
 
-    where the offsets fall out of A on the way around, and the rates alone are left.
+    where the offsets fall out of A on the way around, and the rates alone are left; B has the
+    doubts that clues share and d what they come to, which are part of a loop's error.
     """
     found: list[Loop] = []
     for part in blocks(clues):
@@ -188,7 +189,7 @@ def _rings(clues: tuple[Clue, ...]) -> list[tuple[tuple[str, ...], tuple[Side, .
 
 
 def _closed(net: Network, clocks: tuple[str, ...], sides: tuple[Side, ...]) -> Loop:
-    sds = np.array([clue.sd_s for clue in net.clues])
+    sds = np.array([clue.own_sd_s for clue in net.clues])
     share = np.zeros(len(net.clues))
     for k, side in enumerate(sides):
         mine = np.array([_side(clue) == side for clue in net.clues])
@@ -196,11 +197,15 @@ def _closed(net: Network, clocks: tuple[str, ...], sides: tuple[Side, ...]) -> L
         ahead = np.array([1.0 if clue.from_clock == clocks[k] else -1.0 for clue in net.clues])
         share += ahead * weights / np.sum(weights)
     taken = share * sds  # the design's rows are divided by their deviations
-    moved = taken @ net.design[: len(net.clues)]
-    variance = float(np.sum(taken**2) - moved @ net.covariance @ moved)
+    rows = net.design[: len(net.clues)]
+    moved, doubted = taken @ rows, taken @ rows[:, net.expected :]
+    moved[net.expected :] = 0.0
+    variance = float(np.sum(taken**2) + np.sum(doubted**2) - moved @ net.covariance @ moved)
     return Loop(
         clocks=clocks,
         kinds=tuple(side[2] for side in sides),
-        misclosure_s=float(taken @ net.residual[: len(net.clues)]),
+        misclosure_s=float(
+            taken @ net.residual[: len(net.clues)] + doubted @ net.solved[net.expected :]
+        ),
         sd_s=math.sqrt(max(variance, 1e-24)),
     )

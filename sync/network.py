@@ -2,7 +2,8 @@
 
 Every clock that a chain of clues joins to UTC has an offset, and a rate where the instants of
 its clues are known. Offsets hold at a pivot amid those instants and rates are counted in
-units of what is expected of them, so that the numbers stay well conditioned.
+units of what is expected of them, so that the numbers stay well conditioned. What several
+clues share and nobody knows, such as how late a channel is, is an unknown of its own.
 """
 
 from __future__ import annotations
@@ -65,17 +66,21 @@ class Network:
 
     ::
 
-        x_a − x_b + r_a (t − p_a) − r_b (t + offset − p_b) = offset ± sd    for each clue
-        r = 0 ± RATE_SD                                                     for each rate
+        x_a − x_b + r_a (t − p_a) − r_b (t + offset − p_b) + Σ ± d = offset ± own sd
+                               for each clue
+        r = 0 ± RATE_SD        for each rate
+        d = 0 ± its sd         for each doubt that clues share
 
     with a the from-clock, b the to-clock, t the clue's instant and p the pivots. The columns
-    of `design` [shape=(clues + rates, clocks + rates)] are corrections to `start_s`, and rates
-    in units of `RATE_SD`; its rows are divided by their deviations.
+    of `design` [shape=(clues + rates + doubts, clocks + rates + doubts)] are corrections to
+    `start_s`, and rates and doubts in units of what is expected of them; its rows are divided
+    by their deviations.
     """
 
     clues: tuple[Clue, ...]
     clocks: tuple[str, ...]
     rated: tuple[str, ...]
+    doubts: Mapping[str, float]
     start_s: Mapping[str, float]
     pivot_s: Mapping[str, float]
     design: Floats
@@ -84,8 +89,13 @@ class Network:
     residual: Floats
 
     @property
+    def expected(self) -> int:
+        """Rows and columns from here on are those of doubts."""
+        return len(self.clocks) + len(self.rated)
+
+    @property
     def chi_squared(self) -> float:
-        """Sum of the squared weighted residuals, those of the rates' expectation with them."""
+        """Sum of the squared weighted residuals, those of what is expected with them."""
         return float(np.sum(np.square(self.residual)))
 
     @property
@@ -96,7 +106,7 @@ class Network:
 
 
 def blocks(clues: tuple[Clue, ...]) -> list[tuple[Clue, ...]]:
-    """The clues by the parts of the graph that meet in UTC alone and do not touch otherwise."""
+    """The clues by the parts of the graph that meet in UTC alone and share nothing else."""
     names: dict[str, str] = {}
 
     def head(clock: str) -> str:
@@ -106,8 +116,8 @@ def blocks(clues: tuple[Clue, ...]) -> list[tuple[Clue, ...]]:
 
     for clue in clues:
         ends = [c for c in (clue.from_clock, clue.to_clock) if c != UTC]
-        if len(ends) == 2:
-            names[head(ends[0])] = head(ends[1])
+        for other in (*ends[1:], *(doubt.name for doubt in clue.doubts)):
+            names[head(ends[0])] = head(other)
     found: dict[str, list[Clue]] = defaultdict(list)
     for clue in clues:
         end = clue.from_clock if clue.from_clock != UTC else clue.to_clock
@@ -161,29 +171,14 @@ def network(clues: tuple[Clue, ...]) -> Network | None:
     )
     pivot = _pivots(rows)
     rated = tuple(clock for clock in clocks if clock in pivot)
-    design = np.zeros((len(rows) + len(rated), len(clocks) + len(rated)))
-    right = np.zeros(design.shape[0])
-    for i, clue in enumerate(rows):
-        for clock, sign, shift in (
-            (clue.from_clock, 1.0, 0.0),
-            (clue.to_clock, -1.0, clue.offset_s),
-        ):
-            if clock == UTC:
-                continue
-            design[i, clocks.index(clock)] = sign / clue.sd_s
-            if clue.at_s is not None:
-                since = clue.at_s + shift - pivot[clock]
-                place = len(clocks) + rated.index(clock)
-                design[i, place] = sign * since * RATE_SD / clue.sd_s
-        expected = start[clue.from_clock] - start[clue.to_clock]
-        right[i] = (clue.offset_s - expected) / clue.sd_s
-    for k in range(len(rated)):
-        design[len(rows) + k, len(clocks) + k] = 1.0
+    doubts = _doubts(rows)
+    design, right = _equations(rows, clocks, rated, doubts, start, pivot)
     solved = np.linalg.lstsq(design, right, rcond=None)[0]
     return Network(
         clues=rows,
         clocks=clocks,
         rated=rated,
+        doubts=doubts,
         start_s=start,
         pivot_s=pivot,
         design=design,
@@ -191,6 +186,79 @@ def network(clues: tuple[Clue, ...]) -> Network | None:
         covariance=np.asarray(np.linalg.inv(design.T @ design), dtype=np.float64),
         residual=right - design @ solved,
     )
+
+
+def _doubts(clues: tuple[Clue, ...]) -> dict[str, float]:
+    """What clues have in common and nobody knows, with the deviation that is expected of it."""
+    found: dict[str, float] = {}
+    for doubt in (doubt for clue in clues for doubt in clue.doubts):
+        found[doubt.name] = max(doubt.sd_s, found.get(doubt.name, 0.0))
+    return dict(sorted(found.items()))
+
+
+def _equations(
+    rows: tuple[Clue, ...],
+    clocks: tuple[str, ...],
+    rated: tuple[str, ...],
+    doubts: Mapping[str, float],
+    start: Mapping[str, float],
+    pivot: Mapping[str, float],
+) -> tuple[Floats, Floats]:
+    """The left and the right side of a network's equations (see `Network`)."""
+    names = tuple(doubts)
+    after = len(clocks) + len(rated)
+    design = np.zeros((len(rows) + len(rated) + len(doubts), after + len(doubts)))
+    right = np.zeros(design.shape[0])
+    for i, clue in enumerate(rows):
+        sd = clue.own_sd_s
+        for clock, sign, shift in (
+            (clue.from_clock, 1.0, 0.0),
+            (clue.to_clock, -1.0, clue.offset_s),
+        ):
+            if clock == UTC:
+                continue
+            design[i, clocks.index(clock)] = sign / sd
+            if clue.at_s is not None:
+                since = clue.at_s + shift - pivot[clock]
+                design[i, len(clocks) + rated.index(clock)] = sign * since * RATE_SD / sd
+        for doubt in clue.doubts:
+            design[i, after + names.index(doubt.name)] = doubt.sign * doubts[doubt.name] / sd
+        expected = start[clue.from_clock] - start[clue.to_clock]
+        right[i] = (clue.offset_s - expected) / sd
+    for k in range(len(rated) + len(doubts)):
+        design[len(rows) + k, len(clocks) + k] = 1.0
+    return design, right
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Settled:
+    """What a doubt comes to, `expected_sd_s` being what was known of it before."""
+
+    value_s: float
+    sd_s: float
+    expected_sd_s: float
+
+    @property
+    def odds(self) -> float:
+        """How many deviations the clues move it from what was expected."""
+        moved = math.sqrt(max(self.expected_sd_s**2 - self.sd_s**2, 1e-24))
+        return abs(self.value_s) / moved
+
+
+def settled(clues: tuple[Clue, ...]) -> dict[str, Settled]:
+    """What the clues say of the doubts that they share, by name."""
+    found: dict[str, Settled] = {}
+    for part in blocks(clues):
+        net = network(part)
+        for k, (name, sd) in enumerate(net.doubts.items() if net else ()):
+            assert net is not None
+            at = net.expected + k
+            found[name] = Settled(
+                value_s=float(net.solved[at]) * sd,
+                sd_s=math.sqrt(float(net.covariance[at, at])) * sd,
+                expected_sd_s=sd,
+            )
+    return found
 
 
 def estimates(clues: tuple[Clue, ...]) -> dict[str, Estimate]:

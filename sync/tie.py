@@ -11,20 +11,17 @@ but hints leads to a clock, that clock has no tie, and the refusal says what wou
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Mapping
-from dataclasses import asdict, dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
 from types import MappingProxyType
-from typing import Any
 
 from sync.clock import UTC, ClockMap
 from sync.clues.base import Clue
 from sync.errors import TieRefused
 from sync.graph import MOST_SD, Loop, consistent, loops
-from sync.network import RATE_SD, Estimate, estimates
+from sync.network import RATE_SD, Estimate, Settled, estimates, settled
 
-__all__ = ["Loop", "Tie", "Ties", "clock_text", "document", "from_document", "solve"]
-
-SCHEMA = "ties/2"
+__all__ = ["Loop", "Settled", "Tie", "Ties", "clock_text", "solve"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,11 +74,16 @@ class Tie:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ties:
-    """All ties of a trial by clock, for the other clocks why there is none, and the loops."""
+    """All ties of a trial by clock, and for the other clocks why there is none.
+
+    `doubts` are what the clues together say of what each alone could not know, such as how
+    late a channel is.
+    """
 
     by_clock: Mapping[str, Tie]
     refused: Mapping[str, str]
     loops: tuple[Loop, ...] = ()
+    doubts: Mapping[str, Settled] = field(default_factory=lambda: MappingProxyType({}))
 
     def to_utc(self, clock: str) -> ClockMap:
         """The map from a clock to UTC.
@@ -138,7 +140,10 @@ def solve(clocks: Iterable[str], clues: Iterable[Clue], remarks: Mapping[str, st
         else:
             refused[clock] = _settled_by(remarks.get(clock, "")) or _nothing_firm(clock, given)
     return Ties(
-        by_clock=MappingProxyType(ties), refused=MappingProxyType(refused), loops=loops(kept)
+        by_clock=MappingProxyType(ties),
+        refused=MappingProxyType(refused),
+        loops=loops(kept),
+        doubts=MappingProxyType(settled(kept)),
     )
 
 
@@ -214,77 +219,3 @@ def _nothing_firm(clock: str, clues: tuple[Clue, ...]) -> str:
         "no clue ties it to another clock; "
         "a shared tie mark or a typed frame and time would settle it"
     )
-
-
-def document(ties: Ties) -> dict[str, Any]:
-    """The ties as the sidecar file holds them."""
-    return {
-        "schema": SCHEMA,
-        "ties": {
-            clock: {
-                "offset_s": tie.map.offset_s,
-                "rate": tie.map.rate,
-                "sd_s": tie.sd_s,
-                "pivot_s": tie.pivot_s,
-                "rate_sd": tie.rate_sd,
-                "clues": [asdict(clue) for clue in tie.clues],
-                "hints": [asdict(clue) for clue in tie.hints],
-                "set_aside": [asdict(clue) for clue in tie.set_aside],
-            }
-            for clock, tie in ties.by_clock.items()
-        },
-        "refused": dict(ties.refused),
-        "loops": [asdict(loop) for loop in ties.loops],
-    }
-
-
-def from_document(given: Mapping[str, Any]) -> Ties:
-    """The ties from their sidecar's document, of this version or one before.
-
-    Raises
-    ------
-    ValueError
-        Where it is of a version that is not known here.
-    """
-    known = dict(given)
-    while known.get("schema") != SCHEMA:
-        upgrade = UPGRADES.get(str(known.get("schema")))
-        if upgrade is None:
-            message = f"these are ties of version {known.get('schema')!r}, not {SCHEMA!r}"
-            raise ValueError(message)
-        known = upgrade(known)
-    ties = {clock: _tie_of(clock, row) for clock, row in known["ties"].items()}
-    return Ties(
-        by_clock=MappingProxyType(ties),
-        refused=MappingProxyType(known["refused"]),
-        loops=tuple(
-            Loop(**{**row, "clocks": tuple(row["clocks"]), "kinds": tuple(row["kinds"])})
-            for row in known["loops"]
-        ),
-    )
-
-
-def _tie_of(clock: str, row: Mapping[str, Any]) -> Tie:
-    return Tie(
-        map=ClockMap(from_clock=clock, to_clock=UTC, offset_s=row["offset_s"], rate=row["rate"]),
-        sd_s=row["sd_s"],
-        pivot_s=row["pivot_s"],
-        rate_sd=row["rate_sd"],
-        clues=tuple(Clue(**clue) for clue in row["clues"]),
-        hints=tuple(Clue(**clue) for clue in row["hints"]),
-        set_aside=tuple(Clue(**clue) for clue in row["set_aside"]),
-    )
-
-
-def _from_ties_1(given: Mapping[str, Any]) -> dict[str, Any]:
-    """Version 1 took every rate as 1 and knew neither instants nor loops."""
-    ties = {
-        clock: {**row, "pivot_s": None, "rate_sd": RATE_SD} for clock, row in given["ties"].items()
-    }
-    return {**given, "schema": "ties/2", "ties": ties, "loops": []}
-
-
-UPGRADES: Mapping[str, Callable[[Mapping[str, Any]], dict[str, Any]]] = MappingProxyType(
-    {"ties/1": _from_ties_1}
-)
-"""For each version before this one, what makes the next of it."""

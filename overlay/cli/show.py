@@ -5,12 +5,10 @@ from __future__ import annotations
 import sys
 from typing import TYPE_CHECKING
 
-from overlay.cli import show_results
+from overlay.cli import show_align, show_results
 from overlay.cli.console import OUT, as_document, heading, lines, table
-from overlay.cli.exit_codes import BAD_INPUT, CANNOT_SAY, DONE
+from overlay.cli.exit_codes import BAD_INPUT, DONE
 from sync.clock import UTC, Span, utc_text
-from sync.tie import clock_text
-from sync.tie import document as ties_document
 
 if TYPE_CHECKING:
     from overlay.workflow.align import AlignOutcome
@@ -95,57 +93,7 @@ def _hole(hole: Span, clock: str) -> str:
 
 def align(outcome: AlignOutcome, *, as_json: bool) -> int:
     """Print clues and ties; the exit code says whether all that was asked has an answer."""
-    code = CANNOT_SAY if outcome.refused else DONE
-    for clock in outcome.refused:
-        print(
-            f"trialreel: {clock_text(clock)} has no tie: {outcome.ties.refused[clock]}.",
-            file=sys.stderr,
-        )
-    if as_json:
-        as_document(ties_document(outcome.ties))
-        return code
-    made = table("clues", "clock", "kind", "its zero is at", "± (1 sd)", "what")
-    for clue in outcome.clues:
-        made.add_row(
-            _short(clue.from_clock),
-            clue.kind.replace("_", " ") + (" (hint)" if clue.hint else ""),
-            _zero(clue.offset_s, clue.to_clock, clue.sd_s),
-            _deviation(clue.sd_s),
-            clue.text,
-        )
-    OUT.print(made)
-    ties = table("ties", "clock", "its zero is at", "± (1 sd)", "rests on", "set aside")
-    for clock, tie in outcome.ties.by_clock.items():
-        ties.add_row(
-            _short(clock),
-            _zero(tie.map.offset_s, UTC, tie.sd_s),
-            _deviation(tie.sd_s),
-            ", ".join(dict.fromkeys(clue.kind.replace("_", " ") for clue in tie.clues))
-            or "nothing",
-            "; ".join(clue.text or clue.kind for clue in tie.set_aside) or "nothing",
-        )
-    OUT.print(ties)
-    for clock, remarks in outcome.remarks.items():
-        lines(clock_text(clock), remarks)
-    OUT.print(f"written: {outcome.path}")
-    return code
-
-
-def _short(clock: str) -> str:
-    kind, _, name = clock.partition(":")
-    return f"log {name}" if kind == "log" else name or clock
-
-
-def _zero(offset_s: float, to_clock: str, sd_s: float) -> str:
-    """Where a clock's zero lies on the other: a time of day on UTC, else seconds."""
-    digits = 0 if sd_s >= 1 else 4
-    if to_clock != UTC:
-        return f"{offset_s:.{digits}f} s of {_short(to_clock)}"
-    return utc_text(offset_s, digits).replace("T", " ")
-
-
-def _deviation(sd_s: float) -> str:
-    return f"{sd_s:.0f} s" if sd_s >= 1 else f"{sd_s * 1000:.1f} ms"
+    return show_align.align(outcome, as_json=as_json)
 
 
 def typed_tie(outcome: TypedTieOutcome) -> None:

@@ -142,18 +142,42 @@ class TypedTie(_Part):
 
 
 class Recording(_Part):
-    """What one camera shot without stopping."""
+    """What one camera shot without stopping, be it one file or several in a row."""
 
     name: Name
     files: Annotated[list[FileName], Field(min_length=1)]
+    proxies: list[FileName] = Field(
+        default_factory=list,
+        description="low-resolution twins of the files, one for each and in the same order",
+    )
     clap_distance: ClapDistance | None = Field(None, description="from the clap to the microphone")
+    engine_distance: ClapDistance | None = Field(
+        None, description="from the engine to the microphone, for the engine's note"
+    )
     clap_at: Duration | None = Field(
         None, description="where in the footage the clap is, to half a second"
     )
     clock_within: Uncertainty = Field(
         120.0, description="how far the camera's own clock may be out"
     )
+    slow_motion: Annotated[float, Field(gt=1, le=100)] | None = Field(
+        None, description="how many times slower than life the film plays"
+    )
     ties: list[TypedTie] = Field(default_factory=list)
+
+    @model_validator(mode="after")
+    def _files_differ(self) -> Self:
+        twice = sorted({name for name in self.files if self.files.count(name) > 1})
+        if twice:
+            message = f"the recording {self.name!r} lists the file {twice[0]!r} twice"
+            raise ValueError(message)
+        if self.proxies and len(self.proxies) != len(self.files):
+            message = (
+                f"the recording {self.name!r} has {len(self.files)} files and "
+                f"{len(self.proxies)} proxies; each file must have one, or none"
+            )
+            raise ValueError(message)
+        return self
 
 
 class TieMark(_Part):

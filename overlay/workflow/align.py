@@ -17,7 +17,8 @@ from overlay.workflow.hashes import input_stamps
 from overlay.workflow.locate import find_sheet, ties_path
 from sync.clock import UTC, utc_text
 from sync.clues import Clue
-from sync.tie import Ties, document, from_document, solve
+from sync.tie import Ties, solve
+from sync.ties_file import document, from_document
 
 if TYPE_CHECKING:
     from overlay.sheet import TrialSheet

@@ -28,6 +28,7 @@ from overlay.workflow.progress import Progress, nobody
 from overlay.workflow.subject import signals_shown, subject_of
 from sync.clock import ClockMap, Span, utc_text
 from sync.media import Footage, frame_times
+from sync.tie import Tie
 
 _log = logging.getLogger(__name__)
 
@@ -273,7 +274,6 @@ def _facts(
     """What holds for the whole clip, for whoever audits it."""
     from dataclasses import asdict
 
-    tie = trial.ties.by_clock[f"footage:{clip.recording}"]
     return {
         "clip": clip.name,
         "trial": trial.sheet.name,
@@ -284,16 +284,29 @@ def _facts(
             **input_hashes(trial.material, clip.recording),
             **({"faceplate": sha256_of(faceplate)} if faceplate else {}),
         },
-        "tie": {"offset_s": tie.map.offset_s, "rate": tie.map.rate, "sd_s": tie.sd_s},
+        "tie": _tie_facts(trial.ties.by_clock[f"footage:{clip.recording}"]),
         "log_ties": {
-            clock: {"offset_s": other.map.offset_s, "rate": other.map.rate, "sd_s": other.sd_s}
+            clock: _tie_facts(other)
             for clock, other in trial.ties.by_clock.items()
             if clock.startswith("log:")
         },
         "signals": signals_shown(subject),
         "sources": dict(trial.sources),
-        "delays": [sensor.model_dump() for sensor in trial.sheet.sensors],
+        "delays": {
+            key: {"log": trial.sources[key], **asdict(late)} for key, late in trial.delays.items()
+        },
         "definitions": [list(row) for row in results.definitions],
         "recipe": asdict(recipe),
         "run": asdict(subject.run),
+    }
+
+
+def _tie_facts(tie: Tie) -> dict[str, float | None]:
+    """A tie's straight line, its pivot, and how sure offset and rate are there."""
+    return {
+        "offset_s": tie.map.offset_s,
+        "rate": tie.map.rate,
+        "sd_s": tie.sd_s,
+        "pivot_s": tie.pivot_s,
+        "rate_sd": tie.rate_sd,
     }

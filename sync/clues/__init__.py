@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from types import MappingProxyType
 
-from sync.clues.base import Clue, ClueKind, Finding
-from sync.clues.clap import Scene, audible, clap_clues
+from sync.clues.base import Clue, ClueKind, Doubt, Finding, delay_name
+from sync.clues.clap import Scene, audible, clap_clues, sound_speed
 from sync.clues.engine_note import engine_note_clues
 from sync.clues.gnss_time import SourceTime, gnss_time_clues, source_times
 from sync.clues.impulses import Impulse, find_impulses
@@ -20,6 +20,7 @@ __all__ = [
     "CLUES",
     "Clue",
     "ClueKind",
+    "Doubt",
     "Finding",
     "Impulse",
     "Scene",
@@ -27,11 +28,13 @@ __all__ = [
     "Stamp",
     "audible",
     "clap_clues",
+    "delay_name",
     "engine_note_clues",
     "find_impulses",
     "gnss_time_clues",
     "shared_mark_clues",
     "shared_motion_clues",
+    "sound_speed",
     "source_times",
     "spike_marks",
     "stamp_clues",

@@ -11,7 +11,10 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+
+from sync.log import Channel
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -20,6 +23,23 @@ class ClueKind:
 
     key: str
     text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Doubt:
+    """Something unknown that several clues may share, such as how late a channel is.
+
+    ::
+
+        t_to = t_from + offset - sign · b,    b = 0 ± sd_s, one b for all that name it
+
+    Clues that share a doubt do not check each other about it; where others do, what it comes
+    to is an answer in itself.
+    """
+
+    name: str
+    sd_s: float
+    sign: float = 1.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,6 +63,8 @@ class Clue:
         A person wrote it down.
     text
         One line for the table that the person reads.
+    doubts
+        What of the deviation is not this clue's own; `sd_s` has it already.
     """
 
     kind: str
@@ -54,10 +76,22 @@ class Clue:
     typed: bool = False
     text: str = ""
     at_s: float | None = None
+    doubts: tuple[Doubt, ...] = ()
 
     def __post_init__(self) -> None:
+        if not self.own_sd_s > 0:
+            raise ValueError(
+                f"a clue's standard deviation cannot be {self.sd_s} with doubts of "
+                f"{[doubt.sd_s for doubt in self.doubts]}"
+            )
+
+    @property
+    def own_sd_s(self) -> float:
+        """One standard deviation of what is this clue's alone: its doubts taken out."""
         if not self.sd_s > 0:
-            raise ValueError(f"a clue's standard deviation cannot be {self.sd_s}")
+            return 0.0
+        shared = sum(doubt.sd_s**2 for doubt in self.doubts)
+        return math.sqrt(max(self.sd_s**2 - shared, 0.0))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,3 +103,21 @@ class Finding:
 
     def __add__(self, other: Finding) -> Finding:
         return Finding(clues=self.clues + other.clues, remarks=self.remarks + other.remarks)
+
+
+def delay_doubt(channel: Channel, sign: float) -> tuple[Doubt, ...]:
+    """The doubt about how late a channel is, for a clue that has its delay taken out.
+
+    Parameters
+    ----------
+    sign
+        1 for a channel on the clue's to-clock, -1 for one on its from-clock.
+    """
+    if not channel.delay_sd_s > 0:
+        return ()
+    return (Doubt(name=delay_name(channel.clock, channel.key), sd_s=channel.delay_sd_s, sign=sign),)
+
+
+def delay_name(clock: str, key: str) -> str:
+    """What the doubt about a channel's delay is called; one key has one channel on a clock."""
+    return f"delay of {key} on {clock}"

@@ -22,7 +22,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sync.clock import UTC, Span, utc_text
-from sync.clues.base import Clue, Finding
+from sync.clues.base import Clue, Doubt, Finding
 from sync.clues.clap_trust import (
     MOST_BY_CHANCE,
     as_hint,
@@ -34,6 +34,14 @@ from sync.clues.clap_trust import (
 from sync.clues.impulses import Impulse
 from sync.clues.matching import Hypothesis, Instants, hypotheses
 from sync.log import Mark
+
+GROUP_S = 60.0
+"""Claps further apart than this are clues of their own, so that they tell the rates of the
+clocks too; at a millisecond each, nearer ones would not."""
+
+DRIFT_SD = 20e-6
+"""How fast two clocks may run apart, seconds a second as one standard deviation (cheap
+crystals; common practice, no published source)."""
 
 LEAD_DB = 10.0
 """How much better than the next the best answer must be, or than none where there is no
@@ -210,7 +218,9 @@ def _hypotheses(
     )
     return [
         one
-        for one in hypotheses(heard, wanted, windows or None, scene.span, MISSING_DB)
+        for one in hypotheses(
+            heard, wanted, windows or None, scene.span, MISSING_DB, drift=DRIFT_SD
+        )
         if one.pairs
     ]
 
@@ -245,23 +255,60 @@ def _decide(
             f"{name}: its sound hardly fits the marks on {clock} "
             f"(best: {_place(best, impulses, marks)}); a typed tie mark would settle it"
         )
-    sd = math.hypot(best.sd_s, scene.sound_delay_sd_s)
-    clue = Clue(
+    groups = _groups(best.pairs, impulses)
+    return Finding(clues=tuple(_clue(scene, impulses, marks, clock, pairs) for pairs in groups))
+
+
+Pairs = tuple[tuple[int, int], ...]
+
+
+def _groups(pairs: Pairs, impulses: Sequence[Impulse]) -> list[Pairs]:
+    """The pairs of impulse and mark in stretches that are far apart."""
+    groups: list[Pairs] = []
+    for pair in sorted(pairs, key=lambda one: impulses[one[0]].t_s):
+        t = impulses[pair[0]].t_s
+        if groups and t - impulses[groups[-1][-1][0]].t_s <= GROUP_S:
+            groups[-1] = (*groups[-1], pair)
+        else:
+            groups.append((pair,))
+    return groups
+
+
+def _clue(
+    scene: Scene, impulses: Sequence[Impulse], marks: Sequence[Mark], clock: str, pairs: Pairs
+) -> Clue:
+    """What claps in one stretch say together: the weighted means of offset and instant.
+
+    ::
+
+        sd² = 1 / Σ (sd_onset² + sd_mark²)⁻¹ + (distance's sd / c)²
+    """
+    weights = np.array([1.0 / (impulses[i].sd_s ** 2 + marks[k].sd_s ** 2) for i, k in pairs])
+    heard = np.array([impulses[i].t_s for i, _ in pairs])
+    offsets = np.array([marks[k].t_s - (impulses[i].t_s - scene.sound_delay_s) for i, k in pairs])
+    own_sd = float(np.sum(weights) ** -0.5)
+    way = Doubt(name=f"the clap's way to {scene.clock}", sd_s=scene.sound_delay_sd_s)
+    return Clue(
         kind="clap",
         from_clock=scene.clock,
         to_clock=clock,
-        offset_s=best.offset_s,
-        sd_s=sd,
-        typed=all(marks[k].typed for _, k in best.pairs),
-        text=f"{_place(best, impulses, marks)}, {scene.distance_m:.1f} m away",
+        offset_s=float(offsets[0] + np.average(offsets - offsets[0], weights=weights)),
+        sd_s=math.hypot(own_sd, way.sd_s),
+        typed=all(marks[k].typed for _, k in pairs),
+        text=f"{_told(pairs, impulses, marks)}, {scene.distance_m:.1f} m away",
+        at_s=float(heard[0] + np.average(heard - heard[0], weights=weights)),
+        doubts=(way,) if way.sd_s > 0 else (),
     )
-    return Finding(clues=(clue,))
 
 
 def _place(one: Hypothesis, impulses: Sequence[Impulse], marks: Sequence[Mark]) -> str:
     """The first pair of a hypothesis in words, and how many more it has."""
-    i, k = min(one.pairs)
-    more = len(one.pairs) - 1
+    return _told(one.pairs, impulses, marks)
+
+
+def _told(pairs: Pairs, impulses: Sequence[Impulse], marks: Sequence[Mark]) -> str:
+    i, k = min(pairs)
+    more = len(pairs) - 1
     rest = "" if not more else f" and {more} more"
     when = _when(marks[k])
     return f"the sound at {impulses[i].t_s:.3f} s as {marks[k].label!r} of {when}{rest}"

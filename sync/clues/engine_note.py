@@ -9,11 +9,12 @@ No mark is needed. An engine fires
 and the sound has that and its multiples (`note_sound`). Every offset is tried (`note_search`),
 and the best place is taken only where piece by piece the sound is what was logged (`note_fit`).
 The tie is to the engine speed as it was when it was true: the channel's delay is taken out of
-its times, and the doubt about that delay is in the deviation, once:
+its times, and the doubts about that delay and about how long the sound took to the microphone
+are in the deviation, once:
 
 ::
 
-    sd² = peak² + (share of the log's period)² + delay²
+    sd² = peak² + (share of the log's period)² + delay² + sound's way²
 
 How it can mislead: a note that stays the same fits anywhere it was ever held, one launch
 sounds like the next, and a launch of another day much like one of this. The first has no
@@ -33,7 +34,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sync.clock import UTC, Span, utc_text
-from sync.clues.base import Clue, Finding
+from sync.clues.base import Clue, Doubt, Finding, delay_doubt
 from sync.clues.note_fit import Fit, Piece, fit_at
 from sync.clues.note_search import APART_S, Place, best_places
 from sync.clues.note_sound import Note, Spectra, note_of, spectra_of
@@ -111,6 +112,7 @@ def engine_note_clues(
     strokes: int | None = None,
     windows: Sequence[Span] = (),
     sound_delay_s: float = 0.0,
+    sound_delay_sd_s: float = 0.0,
 ) -> Finding:
     """A clue on how the footage lies to the clock of an engine speed, or why there is none.
 
@@ -126,8 +128,8 @@ def engine_note_clues(
         Of the engine; None where they are not known, and then up to `MOST_CYLINDERS` are tried.
     windows
         Where the offset, log less footage, may lie; anywhere where there is none.
-    sound_delay_s
-        How long the sound takes from the engine to the microphone.
+    sound_delay_s, sound_delay_sd_s
+        How long the sound takes from the engine to the microphone, and how sure that is.
     """
     name = clock.partition(":")[2] or clock
     engine = channel.timely()
@@ -150,7 +152,8 @@ def engine_note_clues(
     if (why := _doubt(heard, fit, engine)) is not None:
         return _none(f"{name}: {why}")
     assert fit is not None  # `_doubt` has said so otherwise
-    return Finding(clues=(_clue(clock, channel, fit, best, sound_delay_s),))
+    way = Doubt(name=f"the sound's way to {clock}", sd_s=sound_delay_sd_s)
+    return Finding(clues=(_clue(clock, channel, fit, best, sound_delay_s, way),))
 
 
 def _hopeless(samples: NDArray[np.float32], rate_hz: float, engine: Channel) -> str | None:
@@ -280,20 +283,23 @@ def _at_odds(piece: Piece, floor: float) -> bool:
     return abs(piece.off) > AGREE_SDS * math.hypot(min(piece.sd, 3 * floor), floor)
 
 
-def _clue(clock: str, channel: Channel, fit: Fit, best: _Heard, sound_delay_s: float) -> Clue:
-    period = channel.period_s
-    sound_sd = math.hypot(fit.sd_s, PERIOD_SHARE * period)
+def _clue(
+    clock: str, channel: Channel, fit: Fit, best: _Heard, sound_delay_s: float, way: Doubt
+) -> Clue:
+    own_sd = math.hypot(fit.sd_s, PERIOD_SHARE * channel.period_s)
     return Clue(
         kind="engine_note",
         from_clock=clock,
         to_clock=channel.clock,
         offset_s=fit.shift_s + sound_delay_s,
-        sd_s=math.hypot(sound_sd, channel.delay_sd_s),
+        sd_s=math.hypot(own_sd, channel.delay_sd_s, way.sd_s),
         at_s=fit.middle_s - sound_delay_s,
+        doubts=(*delay_doubt(channel, 1.0), *((way,) if way.sd_s > 0 else ())),
         text=(
             f"{best.firing:g} ignitions a turn heard in {len(fit.pieces)} pieces, "
-            f"{len(fit.moving)} of them rising or falling; ± {sound_sd:.3f} s from the sound and "
-            f"± {channel.delay_sd_s:.3f} s from the channel's delay"
+            f"{len(fit.moving)} of them rising or falling; ± {own_sd:.3f} s from the sound, "
+            f"± {way.sd_s:.3f} s from its way and ± {channel.delay_sd_s:.3f} s from the channel's "
+            "delay"
         ),
     )
 

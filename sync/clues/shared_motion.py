@@ -28,7 +28,7 @@ from itertools import combinations
 import numpy as np
 
 from sync.clock import UTC
-from sync.clues.base import Clue, Finding
+from sync.clues.base import Clue, Doubt, Finding, delay_doubt
 from sync.clues.motion_fit import refine
 from sync.clues.motion_pairings import PAIRINGS, Pairing
 from sync.clues.motion_search import search
@@ -92,6 +92,7 @@ class _Reading:
     at_s: float
     events: float
     r2: float
+    doubts: tuple[Doubt, ...]
 
     @property
     def sd_s(self) -> float:
@@ -159,6 +160,7 @@ def _clue(best: _Reading, readings: list[_Reading], one: str, other: str) -> Clu
         offset_s=best.offset_s,
         sd_s=best.sd_s,
         at_s=best.at_s,
+        doubts=best.doubts,
         text=(
             f"{best.text}: {best.events:.0f} events, {best.r2:.0%} explained, "
             f"± {math.hypot(best.motion_sd_s, best.physics_sd_s):.3f} s from the motion and "
@@ -269,4 +271,8 @@ def _judge(
         at_s=fit.middle_s if ahead else fit.middle_s - fit.shift_s,
         events=fit.events,
         r2=fit.r2,
+        doubts=(
+            *delay_doubt(cause, -1.0 if ahead else 1.0),
+            *delay_doubt(effect, 1.0 if ahead else -1.0),
+        ),
     )

@@ -50,6 +50,7 @@ def typed_clue(
         sd_s=max(math.hypot(frame_s, step_s) / math.sqrt(12.0), 1e-6),
         typed=True,
         text=f"footage at {t_from_s:.3f} s is {when}",
+        at_s=t_from_s,
     )
 
 

@@ -12,6 +12,7 @@ ROOT = Path(__file__).parents[2]
 ORDER = (
     "sync",
     "overlay.sheet",
+    "overlay.delays",
     "overlay.trial",
     "overlay.analysis",
     "overlay.figures",
@@ -38,6 +39,7 @@ INSIDE_SYNC = (
     "sync.network",
     "sync.graph",
     "sync.tie",
+    "sync.ties_file",
 )
 FREE = {"overlay.errors", "overlay"}
 

@@ -12,7 +12,8 @@ from sync.clock import UTC
 from sync.clues.base import Clue
 from sync.errors import TieRefused
 from sync.network import RATE_SD
-from sync.tie import SCHEMA, Ties, document, from_document, solve
+from sync.tie import Ties, solve
+from sync.ties_file import SCHEMA, document, from_document
 
 
 def clue(

@@ -205,7 +205,9 @@ def test_every_frame_stands_at_the_time_that_the_ledger_gives_it(road: Road) -> 
 
 def test_every_digit_of_every_frame_is_the_logs(road: Road) -> None:
     logs = road.folder / "logs"
-    delays = {(row["log"], row["channel"]): row["delay"] for row in road.facts["delays"]}
+    delays = {
+        (row["log"], key): row["delay_s"] for key, row in road.facts["delays"].items()
+    }
     t_gps, v_gps = nmea_speed(logs / "gps.nmea")
     t_gps = t_gps - delays["gps", "speed"]
     t_eng, rpm = columns(logs / "engine.csv", "time (s)", "rpm")
