@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from demo_media.boat import HORSEPOWER, INCH, Setup
+from demo_media.programme import Part
 from demo_media.scenario import DAY_START, LADDER_MPH, Scenario
+from demo_media.shots import BOW, CHASE, STEPS, Shot
 
 _SHEET = """\
 # The trial sheet: what was tested, where the logs and the footage are, which clips to make.
@@ -11,7 +13,7 @@ _SHEET = """\
 # Quantities are text with a unit: "6.0 m", "150 hp", "0.20 s". Paths start from this file.
 
 schema = "trial/1"
-name = "Morning launch, Ottervik 600"
+name = "{title}"
 date = {date}
 time_zone = "Europe/Helsinki"      # of the place; logs and results are in UTC inside
 units = "us"                       # what results and clips are printed in: us, nautical, metric
@@ -55,7 +57,7 @@ water_temperature = "{water:.0f} degC"
 sea = "low swell, light chop"
 
 # The logs. One that does not count in UTC has a clock of its own; the marks that it shares
-# with another log ("clap", "button") tie the two.
+# with another log ({marks}) tie the two.
 [[logs]]
 name = "gps"
 file = "logs/gps.nmea"
@@ -111,13 +113,13 @@ channel = "roll"
 delay = "{attitude_delay:.2f} s"
 delay_sd = "0.01 s"
 
-# The footage. The camera's clock is wrong; the clap, seen, heard and logged, puts it right.
+# The footage. The camera's clock is wrong; the clap, seen, heard and logged, puts it right,
+# and so does the engine's note, which leads to the clap among other bangs.
 [[recordings]]
 name = "bow"
 files = ["footage/bow.mp4"]
 clap_distance = "{clap_distance:.1f} m"            # from the clap to the camera's microphone
-clap_at = "{clap_at:.1f} s"                  # where in the footage: one bang is like another
-
+{more_recordings}
 # Runs are found by themselves. A [[runs]] block would give one another name, or correct it.
 
 # One block a clip.
@@ -126,14 +128,47 @@ name = "launch"
 recording = "bow"
 run = "launch 1"
 faceplate = "launch"
+{more_clips}"""
+
+_STEPS = """
+# No clap here: the engine's note, which changes with the step, is held against the engine log.
+# The camera cut this recording in two.
+[[recordings]]
+name = "{name}"
+files = [{files}]
+engine_distance = "{away:.1f} m"          # from the engine to the camera's microphone
 """
 
+_CHASE = """
+# From a boat that keeps pace. Its camera writes local time into the file and calls it UTC;
+# the engine's note comes across the water, and so a little late.
+[[recordings]]
+name = "{name}"
+files = [{files}]
+engine_distance = "{away:.0f} m"           # about what it keeps: a tenth more or less is allowed
+"""
 
-def sheet_text(setup: Setup, scenario: Scenario) -> str:
-    """The sheet of the demo, its figures taken from what was simulated."""
+_CHASE_CLIP = """
+[[clips]]
+name = "chase"
+recording = "chase"
+run = "launch 2"
+faceplate = "launch"
+"""
+
+PAIR_IN_SHEET = True
+"""Whether the sheet lists the recording that its camera cut into two files."""
+
+
+def sheet_text(setup: Setup, scenario: Scenario, part: Part = "morning") -> str:
+    """The sheet of a part of the day, its figures taken from what was simulated."""
     hull, engine, propeller, weather = setup.hull, setup.engine, setup.propeller, setup.weather
     tools = scenario.instruments
     return _SHEET.format(
+        title="Ottervik 600, a day's trial" if part == "day" else "Morning launch, Ottervik 600",
+        marks=", ".join(f'"{label}"' for _, label in scenario.marks(part)),
+        more_recordings="".join(_recording(shot) for shot in scenario.shots(part)),
+        more_clips=_CHASE_CLIP if CHASE in scenario.shots(part) else "",
         date=f"{DAY_START:%Y-%m-%d}",
         ladder=", ".join(str(mph) for mph in LADDER_MPH),
         hull=hull.name,
@@ -160,5 +195,13 @@ def sheet_text(setup: Setup, scenario: Scenario) -> str:
         throttle_delay=tools.throttle_delay_s,
         attitude_delay=tools.attitude_delay_s,
         clap_distance=scenario.moments.clap_distance_m,
-        clap_at=scenario.moments.clap_s - scenario.moments.footage_start_s,
     )
+
+
+def _recording(shot: Shot) -> str:
+    """The block of a recording beyond the first."""
+    if shot == BOW or (shot == STEPS and not PAIR_IN_SHEET):
+        return ""
+    block = _CHASE if shot == CHASE else _STEPS
+    files = ", ".join(f'"{name}"' for name in shot.files)
+    return block.format(name=shot.name, files=files, away=shot.engine_distance_m)

@@ -24,9 +24,9 @@ from overlay.sheet.fields import (
 from overlay.sheet.quantities import (
     AmountOfFuel,
     Angle,
-    ClapDistance,
     Delay,
     Duration,
+    Earshot,
     Length,
     Mass,
     Power,
@@ -150,9 +150,9 @@ class Recording(_Part):
         default_factory=list,
         description="low-resolution twins of the files, one for each and in the same order",
     )
-    clap_distance: ClapDistance | None = Field(None, description="from the clap to the microphone")
-    engine_distance: ClapDistance | None = Field(
-        None, description="from the engine to the microphone, for the engine's note"
+    clap_distance: Earshot | None = Field(None, description="from the clap to the microphone")
+    engine_distance: Earshot | None = Field(
+        None, description="from the engine to the microphone, at the launch if it is not aboard"
     )
     clap_at: Duration | None = Field(
         None, description="where in the footage the clap is, to half a second"

@@ -69,5 +69,5 @@ Temperature = quantity("temperature", low=0)
 Pressure = quantity("pressure", low=0, low_open=True)
 Duration = quantity("time", high=1e6)
 Delay = quantity("time", high=5.0)  # fuel flow lags by a second or two, nothing by five
-ClapDistance = quantity("length", low=0, high=200.0)
+Earshot = quantity("length", low=0, high=200.0)
 Uncertainty = quantity("time", low=0, high=1e6)

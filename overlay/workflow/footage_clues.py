@@ -34,6 +34,9 @@ ENGINE_AWAY_M = 4.0
 """Distances from clap and engine to the microphone where nobody states them, and their
 deviations where the same: aboard a small boat."""
 
+ABOARD_M = 15.0
+"""A camera further from the engine than this is on another boat, or ashore."""
+
 STATED_SD_M = 0.5
 STATED_SHARE = 0.1
 """Deviation of a distance that the sheet states: half a metre, or a tenth of it if that is
@@ -117,6 +120,7 @@ def _note(
         windows=_windows(found.clues, engine.clock, heard.log_ties),
         sound_delay_s=away / speed,
         sound_delay_sd_s=away_sd / speed,
+        afar=away > ABOARD_M,
     )
 
 

@@ -24,9 +24,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sync.clues.note_search import Path, kept_frames, path_at, read, shared_table
+from sync.clues.note_search import Path, Source, kept_frames, path_at, read, shared_table
 from sync.clues.note_sound import RATIO, Note, Table
-from sync.log import Channel, Floats
+from sync.log import Floats
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -91,20 +91,20 @@ class Fit:
         return tuple(piece for piece in self.pieces if not piece.moving)
 
 
-def fit_at(note: Note, engine: Channel, firing: float, near_s: float) -> Fit | None:
+def fit_at(note: Note, source: Source, near_s: float) -> Fit | None:
     """The fit near a place; None where no piece tells of time."""
     t = note.t_s
-    rows = np.flatnonzero(path_at(note, engine, firing, t + near_s).known)
+    rows = np.flatnonzero(path_at(note, source, t, near_s).known)
     if rows.size == 0:
         return None
     table = shared_table(note, rows)
-    shift, bend = _peak(note, table, rows, engine, firing, near_s)
+    shift, bend = _peak(note, table, rows, source, near_s)
     if not bend > 0:
         return None
-    path = path_at(note, engine, firing, t[rows] + shift)
+    path = path_at(note, source, t[rows], shift)
     along = np.arange(rows.size)
     by_time = np.array(
-        [read(table, along, path_at(note, engine, firing, t[rows] + shift + s)) for s in SHIFTS]
+        [read(table, along, path_at(note, source, t[rows], shift + s)) for s in SHIFTS]
     )
     by_column = np.array(
         [read(table, along, Path(column=path.column + c, chirp=path.chirp)) for c in COLUMNS]
@@ -146,15 +146,13 @@ def fit_at(note: Note, engine: Channel, firing: float, near_s: float) -> Fit | N
 
 
 def _peak(
-    note: Note, table: Table, rows: NDArray[np.int64], engine: Channel, firing: float, near_s: float
+    note: Note, table: Table, rows: NDArray[np.int64], source: Source, near_s: float
 ) -> tuple[float, float]:
     """The best shift within a tenth of a second, and how sharply the score bends there."""
     step = STEP_S / 2
     shifts = near_s + step * np.arange(-20, 21)
     along, t = np.arange(rows.size), note.t_s[rows]
-    curve = np.array(
-        [np.sum(read(table, along, path_at(note, engine, firing, t + s))) for s in shifts]
-    )
+    curve = np.array([np.sum(read(table, along, path_at(note, source, t, s))) for s in shifts])
     off, bend = _vertex(curve, step)
     return near_s + off, bend
 

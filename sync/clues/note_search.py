@@ -16,6 +16,7 @@ import numpy as np
 
 from sync.clock import Span
 from sync.clues.note_sound import CHIRPS, FRAME_S, RATIO, Note, Table
+from sync.clues.note_way import Way
 from sync.log import Channel, Floats
 
 if TYPE_CHECKING:
@@ -34,14 +35,26 @@ FINE_S = 0.005
 """Step of the second look, which reaches a frame's hop either way."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Source:
+    """What is listened for: an engine's speed without its delay, the ignitions in a revolution,
+    and how the sound's way changes; `way` is None where the camera is aboard."""
+
+    engine: Channel
+    firing: float
+    way: Way | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Place:
     """One offset, ``t_log = t_sound + shift_s``: its score over the frames that both share, in
-    standard deviations of what the noise alone would come to, and how long that is."""
+    standard deviations of what the noise alone would come to, how long that is, and the way
+    that the sound would have come."""
 
     shift_s: float
     score: float
     shared_s: float
+    way: Way | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -58,21 +71,25 @@ class Path:
         return np.isfinite(self.column) & np.isfinite(self.chirp)
 
 
-def path_at(note: Note, engine: Channel, firing: float, t_s: Floats) -> Path:
-    """The path of an engine's speed, its delay taken out already, at times of its clock.
+def path_at(note: Note, source: Source, t_s: Floats, shift_s: float) -> Path:
+    """Where a source would be heard in a sound that lies `shift_s` before its log.
 
-    `firing` is the number of ignitions in a revolution.
+    `t_s` are instants on the clock of the sound.
     """
-    before, now, after = (_log_hz(engine, firing, t_s + d) for d in (-SLOPE_S, 0.0, SLOPE_S))
+    way = source.way
+    there = t_s + shift_s - (0.0 if way is None else way.late_s(t_s))
+    before, now, after = (_log_hz(source, there + d) for d in (-SLOPE_S, 0.0, SLOPE_S))
     column = (now - np.log(note.lowest_hz)) / np.log(RATIO)
+    if way is not None:
+        column = column + way.columns(t_s)
     inside = (column >= 0) & (column <= note.table.shape[2] - 1.001)
     chirp = (after - before) / (2 * SLOPE_S)
     return Path(column=np.where(inside, column, np.nan), chirp=chirp)
 
 
-def _log_hz(engine: Channel, firing: float, t_s: Floats) -> Floats:
-    revolutions = engine.at(t_s)
-    return np.log(np.where(revolutions > 0, revolutions, np.nan) * firing)
+def _log_hz(source: Source, t_s: Floats) -> Floats:
+    revolutions = source.engine.at(t_s)
+    return np.log(np.where(revolutions > 0, revolutions, np.nan) * source.firing)
 
 
 def cells(path: Path, note: Note) -> NDArray[np.int64]:
@@ -108,74 +125,115 @@ def kept_frames(note: Note) -> float:
 
 
 def best_places(
-    note: Note, engine: Channel, firing: float, windows: Sequence[Span], least_s: float
+    note: Note, source: Source, windows: Sequence[Span], least_s: float
 ) -> tuple[Place, ...]:
-    """The best places, no two of them near each other, the best first.
+    """The best places for a camera aboard, no two of them near each other, the best first.
 
     Parameters
     ----------
-    engine
-        Engine speed without its delay.
     windows
         Where `shift_s` may lie; anywhere where there is none.
     least_s
         How much sound and log must share.
     """
-    span = engine.span
+    noise = kept_frames(note)
+    found = [_again(note, source, s, noise) for s in likely_shifts(note, source, windows, least_s)]
+    return tuple(sorted(found, key=lambda place: place.score, reverse=True))
+
+
+def likely_shifts(
+    note: Note,
+    source: Source,
+    windows: Sequence[Span],
+    least_s: float,
+    *,
+    higher: Sequence[float] = (0.0,),
+    block_s: float | None = None,
+) -> list[float]:
+    """The shifts on the frames' grid at which a source is heard best, the best first.
+
+    Parameters
+    ----------
+    higher, block_s
+        By how many columns the note may be higher than it was logged, in each block of so
+        much sound for itself; the whole sound is one block where `block_s` is None.
+    """
+    span = source.engine.span
     if span is None:
-        return ()
-    grid = np.arange(span.start_s, span.stop_s, note.hop_s)
-    path = path_at(note, engine, firing, grid)
-    scores, shared = _all_scores(note, cells(path, note), path.known)
-    shifts = grid[0] - note.start_s + note.hop_s * (np.arange(scores.size) - (len(note.table) - 1))
+        return []
+    first, last = span.start_s, span.stop_s
+    if windows:
+        first = max(first, min(w.start_s for w in windows) + note.start_s)
+        last = min(last, max(w.stop_s for w in windows) + float(note.t_s[-1]))
+    grid = np.arange(first, last, note.hop_s)
+    if grid.size == 0:
+        return []
+    path = path_at(note, source, grid, 0.0)
+    frames = note.table.shape[0]
+    length = frames if block_s is None else max(round(block_s / note.hop_s), 1)
+    scores = np.zeros(grid.size + frames - 1)
+    for start in range(0, frames, length):
+        block = slice(start, min(start + length, frames))
+        ways = [_scores(note, cells(_raised(path, c, note), note), block) for c in higher]
+        scores += np.max(ways, axis=0)
+    shared = _shared(path.known, frames)
+    shifts = grid[0] - note.start_s + note.hop_s * (np.arange(scores.size) - (frames - 1))
     good = shared * note.hop_s >= least_s
     if windows:
         good &= np.any([(shifts >= w.start_s) & (shifts <= w.stop_s) for w in windows], axis=0)
     worth = np.where(good, scores / np.sqrt(np.maximum(shared, 1.0)), -np.inf)
-    noise = kept_frames(note)
-    found = []
-    for _ in range(PLACES):
-        k = int(np.argmax(worth))
-        if not np.isfinite(worth[k]):
-            break
-        found.append(_again(note, engine, firing, float(shifts[k]), noise))
+    found: list[float] = []
+    while len(found) < PLACES and np.isfinite(worth[k := int(np.argmax(worth))]):
+        found.append(float(shifts[k]))
         worth[np.abs(shifts - shifts[k]) < APART_S] = -np.inf
-    return tuple(sorted(found, key=lambda place: place.score, reverse=True))
+    return found
 
 
-def _all_scores(
-    note: Note, where: NDArray[np.int64], known: NDArray[np.bool_]
-) -> tuple[Floats, Floats]:
-    """The sum along the path, and how many frames it has, for every offset of grid to frames."""
+def _raised(path: Path, columns: float, note: Note) -> Path:
+    """A path so many columns higher, where that is still in the table."""
+    column = path.column + columns
+    inside = (column >= 0) & (column <= note.table.shape[2] - 1.001)
+    return Path(column=np.where(inside, column, np.nan), chirp=path.chirp)
+
+
+def _scores(note: Note, where: NDArray[np.int64], block: slice) -> Floats:
+    """The sum along the path over a block of frames, for every offset of grid to frames."""
     frames = note.table.shape[0]
-    flat = np.zeros((frames, note.table[0].size + 1), dtype=np.float32)
-    flat[:, :-1] = note.table.reshape(frames, -1)
+    flat = np.zeros(note.table[0].size + 1, dtype=np.float32)
     scores = np.zeros(where.size + frames - 1, dtype=np.float32)
-    for i in range(frames):
+    for i in range(block.start, block.stop):
+        flat[:-1] = note.table[i].ravel()
         first = frames - 1 - i
-        scores[first : first + where.size] += flat[i].take(where)
+        scores[first : first + where.size] += flat.take(where)
+    return scores.astype(np.float64)
+
+
+def _shared(known: NDArray[np.bool_], frames: int) -> Floats:
+    """How many frames sound and log share at every offset of grid to frames."""
     total = np.concatenate([np.zeros(frames), np.cumsum(known), np.full(frames - 1, known.sum())])
     shared = total[frames:] - total[: total.size - frames]
-    return scores.astype(np.float64), shared[: scores.size].astype(np.float64)
+    return np.asarray(shared[: known.size + frames - 1], dtype=np.float64)
 
 
-def _again(note: Note, engine: Channel, firing: float, near_s: float, noise: float) -> Place:
-    """A place between the grid's steps, scored over what sound and log share and no more."""
-    t = note.t_s
-    known = path_at(note, engine, firing, t + near_s).known
-    rows = np.flatnonzero(known)
-    table = shared_table(note, rows)
+def _again(note: Note, source: Source, near_s: float, noise: float) -> Place:
+    """A place between the grid's steps."""
     shifts = near_s + np.arange(-note.hop_s, note.hop_s * 1.01, FINE_S)
+    return place_at(note, source, near_s, shifts, noise)
+
+
+def place_at(note: Note, source: Source, near_s: float, shifts: Floats, noise: float) -> Place:
+    """The best of some shifts about a place, scored over what sound and log share and no more."""
+    t = note.t_s
+    rows = np.flatnonzero(path_at(note, source, t, near_s).known)
+    table = shared_table(note, rows)
     along = np.arange(rows.size)
-    sums = [
-        float(np.sum(read(table, along, path_at(note, engine, firing, t[rows] + s))))
-        for s in shifts
-    ]
+    sums = [float(np.sum(read(table, along, path_at(note, source, t[rows], s)))) for s in shifts]
     best = int(np.argmax(sums))
     return Place(
         shift_s=float(shifts[best]),
         score=sums[best] / float(np.sqrt(max(rows.size, 1) * noise)),
         shared_s=rows.size * note.hop_s,
+        way=source.way,
     )
 
 

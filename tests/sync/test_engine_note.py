@@ -9,92 +9,26 @@ from functools import cache
 
 import numpy as np
 import pytest
-from scipy.signal import lfilter
-from sounds import engine, unit, wind
+from engine_days import (
+    LOG_START_S,
+    RATE,
+    Launch,
+    heard,
+    logged,
+    some_day,
+    speed_of,
+)
+from sounds import engine, wind
 
 from sync.clock import Span
 from sync.clues import CLUES, Clue, Finding, engine_note_clues
-from sync.clues.engine_note import _firings
+from sync.clues.note_heard import firings_of
 from sync.clues.note_sound import note_of, spectra_of
 from sync.log import Channel
 
-RATE = 12000
-IDLE_RPM, TOP_RPM = 700.0, 5500.0
-DELAY_S = 0.15
-LOG_START_S = -500.0
 TRIALS = 10
 
 Array = np.ndarray
-
-
-@dataclass(frozen=True, kw_only=True)
-class Launch:
-    """From when to when, up to what, and how fast the lever moves and the boat follows."""
-
-    t_s: float
-    hold_s: float
-    rpm: float
-    lever_s: float
-    settle_s: float
-    hump: float
-    down_s: float
-
-
-def some_launch(rng: np.random.Generator, t_s: float) -> Launch:
-    full = rng.uniform() < 0.5
-    rpm = TOP_RPM * rng.uniform(0.985, 1.0) if full else rng.uniform(2500, 4800)
-    return Launch(
-        t_s=t_s, hold_s=rng.uniform(12, 30), rpm=rpm, lever_s=rng.uniform(0.4, 1.4),
-        settle_s=rng.uniform(1.5, 4), hump=rng.uniform(0.55, 0.8) if rpm > 4000 else 1.0,
-        down_s=rng.uniform(0.5, 2.5),
-    )  # fmt: skip
-
-
-def some_day(rng: np.random.Generator, seconds: float) -> list[Launch]:
-    launches = [some_launch(rng, rng.uniform(30, 40))]
-    while (after := launches[-1].t_s + launches[-1].hold_s + rng.uniform(45, 140)) < seconds - 40:
-        launches.append(some_launch(rng, after))
-    return launches
-
-
-def speed_of(launches: list[Launch], seconds: float, rng: np.random.Generator) -> Array:
-    """Engine speed in rpm, 100 a second, with the wander of an engine under load."""
-    wanted = np.full(round(seconds * 100), IDLE_RPM)
-    for one in launches:
-        first, last = round(one.t_s * 100), round((one.t_s + one.hold_s) * 100)
-        since = np.arange(last - first) / 100
-        climb = 1 - np.exp(-np.clip(since - one.lever_s, 0, None) / one.settle_s)
-        opened = np.clip(since / one.lever_s, 0, 1)
-        rise = (one.rpm - IDLE_RPM) * opened * (one.hump + (1 - one.hump) * climb)
-        wanted[first:last] += rise
-        fall = rise[-1] * (1 - np.arange(round(one.down_s * 100)) / (one.down_s * 100))
-        wanted[last : last + fall.size] += fall[: wanted.size - last]
-    for _ in range(2):
-        wanted = lfilter([1 / 21], [1, -20 / 21], wanted - IDLE_RPM) + IDLE_RPM
-    wander = lfilter([1], [1, -(1 - 0.01 / 1.5)], rng.standard_normal(wanted.size))
-    return wanted * (1 + 0.003 * wander / wander.std())
-
-
-def logged(rpm: Array, rng: np.random.Generator, delay_sd_s: float = 0.0) -> Channel:
-    """Ten rows a second, late by the gateway's delay, with noise and unsteady stamps."""
-    t = np.arange(0.3, rpm.size / 100 - 0.3, 0.1)
-    t = np.round(t + rng.uniform(-0.002, 0.002, t.size), 3)
-    noise = lfilter([1], [1, -0.6], 5 * 0.8 * rng.standard_normal(t.size))
-    values = np.interp(t - DELAY_S, np.arange(rpm.size) / 100, rpm) + noise
-    return Channel(
-        name="engine_speed", clock="log:engine", t_s=LOG_START_S + t,
-        values=np.round(values * 4) / 240, delay_s=DELAY_S, delay_sd_s=delay_sd_s,
-    )  # fmt: skip
-
-
-def heard(
-    rpm: Array, first_s: float, seconds: float, rng: np.random.Generator, level_db: float = -6.0
-) -> Array:
-    """A four-cylinder four-stroke under wind: f = rpm · 4 / 120."""
-    t = first_s + np.arange(round(seconds * RATE)) / RATE
-    hz = np.interp(t, np.arange(rpm.size) / 100, rpm) * 4 / 120
-    mix = wind(seconds, rng, rate=RATE) + 10 ** (level_db / 20) * engine(hz, seconds, rng, RATE)
-    return (0.1 * unit(mix)).astype(np.float32)
 
 
 def listen(
@@ -158,10 +92,10 @@ def test_the_table_knows_it() -> None:
 def test_firing_frequencies_are_those_of_the_handbook() -> None:
     """900 rpm, four cylinders, four-stroke: 30 Hz; 5500 rpm, three cylinders, two-stroke: 275 Hz
     (rpm · cylinders / 120 and / 60, any handbook of engine acoustics)."""
-    assert _firings(4, 4) == (2.0,)
-    assert 900 / 60 * _firings(4, 4)[0] == pytest.approx(30)
-    assert 5500 / 60 * _firings(3, 2)[0] == pytest.approx(275)
-    assert _firings(None, 4) == tuple(n / 2 for n in range(1, 13))
+    assert firings_of(4, 4) == (2.0,)
+    assert 900 / 60 * firings_of(4, 4)[0] == pytest.approx(30)
+    assert 5500 / 60 * firings_of(3, 2)[0] == pytest.approx(275)
+    assert firings_of(None, 4) == tuple(n / 2 for n in range(1, 13))
 
 
 def test_a_steady_note_is_read_as_its_firing_frequency() -> None:
