@@ -42,6 +42,8 @@ def align(outcome: AlignOutcome, *, as_json: bool) -> int:
     for clock, remarks in outcome.remarks.items():
         lines(clock_text(clock), remarks)
     OUT.print(f"written: {outcome.path}")
+    for picture in outcome.pictures:
+        OUT.print(f"look at: {picture}")
     return code
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import logging
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,8 +13,10 @@ from overlay.errors import SheetError
 from overlay.trial import Material, footage_clock, read_material
 from overlay.workflow.clue_search import find_clues
 from overlay.workflow.files import write_json
+from overlay.workflow.footage_clues import Sounds
 from overlay.workflow.hashes import input_stamps
 from overlay.workflow.locate import find_sheet, ties_path
+from overlay.workflow.tie_pictures import tie_pictures
 from sync.clock import UTC, utc_text
 from sync.clues import Clue
 from sync.tie import Ties, solve
@@ -31,7 +33,8 @@ class AlignOutcome:
     """All clues, the ties that follow, and the sidecar that keeps them.
 
     `wanted` names the clocks that were asked about; where one of them has no tie, the
-    question has no answer.
+    question has no answer. `pictures` show, for each recording that is tied, what is heard in it
+    with what its tie would have there.
     """
 
     wanted: tuple[str, ...]
@@ -39,6 +42,7 @@ class AlignOutcome:
     remarks: Mapping[str, tuple[str, ...]]
     ties: Ties
     path: Path
+    pictures: tuple[Path, ...] = ()
 
     @property
     def refused(self) -> tuple[str, ...]:
@@ -47,23 +51,27 @@ class AlignOutcome:
 
 
 def align(sheet: Path, recording: str | None = None) -> AlignOutcome:
-    """Look for clues, solve for all ties, and write them beside the sheet.
+    """Look for clues, solve for all ties, write them beside the sheet and draw them.
 
     Raises
     ------
     SheetError
         Where the sheet does not list the recording.
     """
-    return align_material(read_material(find_sheet(sheet)), recording)
+    material, sounds = read_material(find_sheet(sheet)), Sounds()
+    outcome = align_material(material, recording, sounds)
+    return replace(outcome, pictures=tie_pictures(material, outcome.ties, sounds))
 
 
-def align_material(material: Material, recording: str | None = None) -> AlignOutcome:
-    """The same for what has been read already."""
+def align_material(
+    material: Material, recording: str | None = None, sounds: Sounds | None = None
+) -> AlignOutcome:
+    """The same for what has been read already, without the pictures."""
     if recording is None:
         names = tuple(entry.name for entry in material.sheet.recordings)
     else:
         names = (recording_of(material.sheet, recording, material.sheet_path),)
-    findings = find_clues(material)
+    findings = find_clues(material, sounds)
     clocks = [log.clock for log in material.logs.values()]
     clocks += [footage_clock(entry.name) for entry in material.sheet.recordings]
     clues = tuple(clue for finding in findings.values() for clue in finding.clues)

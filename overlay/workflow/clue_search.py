@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from overlay.delays import stated_delay, with_delay
 from overlay.trial import Material, footage_clock
-from overlay.workflow.footage_clues import Heard, footage_clues
+from overlay.workflow.footage_clues import Heard, Sounds, footage_clues
 from sync.clock import UTC
 from sync.clues import (
     Finding,
@@ -25,8 +25,11 @@ SAME_MARK_S = 0.05
 """Marks of one label nearer than this, each in its own log, are one instant."""
 
 
-def find_clues(material: Material) -> dict[str, Finding]:
-    """All findings by the clock that they speak of."""
+def find_clues(material: Material, sounds: Sounds | None = None) -> dict[str, Finding]:
+    """All findings by the clock that they speak of.
+
+    `sounds` keeps what was decoded for others who want to hear it.
+    """
     marks = material.marks()
     channels = late_channels(material)
     findings = _for_logs(material, marks, channels)
@@ -35,6 +38,7 @@ def find_clues(material: Material) -> dict[str, Finding]:
         marks=audible(marks_on_utc(marks, ties)) or _knocks(material),
         engine=_first(channels, "engine_speed"),
         log_ties=ties,
+        sounds=sounds or Sounds(),
     )
     for entry in material.sheet.recordings:
         if entry.name in material.footage:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from overlay.sheet.model import Recording, TypedTie
@@ -49,6 +50,25 @@ STAMP_SDS = 3.0
 """The sheet's `clock_within` is taken for so many standard deviations."""
 
 
+class Sounds:
+    """The sounds of recordings, each decoded once for all who want to hear it."""
+
+    def __init__(self) -> None:
+        self._known: dict[Path, Sound] = {}
+
+    def of(self, footage: Footage) -> Sound:
+        """A recording's first sound track.
+
+        Raises
+        ------
+        FootageError
+            Where it has none that can be decoded.
+        """
+        if footage.path not in self._known:
+            self._known[footage.path] = load_sound(footage)
+        return self._known[footage.path]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Heard:
     """What of the logs can be heard in a recording, and how the logs lie to UTC.
@@ -60,6 +80,7 @@ class Heard:
     marks: tuple[Mark, ...]
     engine: Channel | None
     log_ties: Ties
+    sounds: Sounds
 
 
 def footage_clues(material: Material, entry: Recording, footage: Footage, heard: Heard) -> Finding:
@@ -75,7 +96,7 @@ def footage_clues(material: Material, entry: Recording, footage: Footage, heard:
         remark = f"{entry.name} plays in slow motion, so its sound is not that of the moment"
         return found + Finding(remarks=(remark,))
     try:
-        sound = load_sound(footage)
+        sound = heard.sounds.of(footage)
     except FootageError as error:
         return found + Finding(remarks=(f"{entry.name} {error.what}, so nothing can be heard",))
     note = _note(material, entry, sound, found, heard)
@@ -201,6 +222,16 @@ def _away(stated: float | None, usual: float) -> tuple[float, float]:
     if stated is None:
         return usual, usual
     return stated, max(STATED_SD_M, STATED_SHARE * stated)
+
+
+def way_of_note_s(material: Material, entry: Recording) -> float:
+    """How long the engine's sound is taken to need to the microphone."""
+    return _away(entry.engine_distance, ENGINE_AWAY_M)[0] / sound_speed(_air(material))
+
+
+def way_of_clap_s(material: Material, entry: Recording) -> float:
+    """How long a clap is taken to need to the microphone."""
+    return _away(entry.clap_distance, CLAP_AWAY_M)[0] / sound_speed(_air(material))
 
 
 def _air(material: Material) -> float:

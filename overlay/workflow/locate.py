@@ -39,3 +39,8 @@ def ties_path(sheet_path: Path) -> Path:
 def results_path(sheet_path: Path) -> Path:
     """The file that holds the results of a trial."""
     return sheet_path.with_name(f"{sheet_path.stem}.results.json")
+
+
+def checks_folder(sheet_path: Path) -> Path:
+    """Where pictures go that a person looks at to see whether something is right."""
+    return sheet_path.parent / "checks"

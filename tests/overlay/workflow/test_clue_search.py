@@ -9,6 +9,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from PIL import Image
 
 from demo_media import FootageRecipe, make_demo
 from overlay.trial import build_trial, read_material
@@ -103,6 +104,17 @@ def test_rates_and_loops_are_in_the_sidecar(aligned: Callable[..., AlignOutcome]
     engine = kept["ties"]["log:engine"]
     assert engine["rate_sd"] < 10e-6
     assert abs(kept["loops"][0]["misclosure_s"]) < 3 * kept["loops"][0]["sd_s"]
+
+
+def test_each_tied_recording_has_a_picture_to_judge_its_tie_by(
+    aligned: Callable[..., AlignOutcome],
+) -> None:
+    outcome = aligned()
+    (picture,) = outcome.pictures
+    assert picture == outcome.path.parent / "checks" / "bow-tie.png"
+    with Image.open(picture) as image:
+        assert image.format == "PNG"
+        assert image.width > 1000
 
 
 def test_only_the_first_of_logs_that_have_a_channel_is_held_against_others(made: Path) -> None:

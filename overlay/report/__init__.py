@@ -1,0 +1,1 @@
+"""Pages and plots that a person judges a trial by."""
