@@ -60,7 +60,9 @@ CHANNELS: Mapping[str, ChannelKind] = _kinds(
     ChannelKind(name="engine_speed", quantity="rotation", text="engine speed", low=0, high=300),
     ChannelKind(name="throttle", quantity="ratio", text="throttle opening", low=-0.2, high=1.2),
     ChannelKind(name="fuel_flow", quantity="volume_flow", text="fuel flow", low=0, high=1e-3),
-    ChannelKind(name="gear", quantity="ratio", text="gear: -1 astern, 0 neutral, 1 ahead"),
+    ChannelKind(
+        name="gear", quantity="ratio", text="gear: -1 astern, 0 neutral, 1 ahead", low=-1, high=1
+    ),
     ChannelKind(
         name="pitch", quantity="angle", text="pitch, bow up", low=-_TURN / 4, high=_TURN / 4
     ),
@@ -102,7 +104,9 @@ CHANNELS: Mapping[str, ChannelKind] = _kinds(
     ChannelKind(name="fuel_pressure", quantity="pressure", text="fuel pressure", low=0, high=5e8),
     ChannelKind(name="boost_pressure", quantity="pressure", text="boost pressure", low=0, high=2e6),
     ChannelKind(name="voltage", quantity="voltage", text="alternator voltage", low=0, high=1000),
-    ChannelKind(name="gear_oil_pressure", quantity="pressure", text="gear oil pressure", low=0),
+    ChannelKind(
+        name="gear_oil_pressure", quantity="pressure", text="gear oil pressure", low=0, high=1e7
+    ),
     ChannelKind(
         name="gear_oil_temperature",
         quantity="temperature",
@@ -110,7 +114,7 @@ CHANNELS: Mapping[str, ChannelKind] = _kinds(
         low=200,
         high=900,
     ),
-    ChannelKind(name="trip_fuel", quantity="volume", text="fuel since reset", low=0),
+    ChannelKind(name="trip_fuel", quantity="volume", text="fuel since reset", low=0, high=1e3),
     ChannelKind(name="fuel_level", quantity="ratio", text="fuel level", low=0, high=1.1),
     ChannelKind(
         name="water_temperature",
@@ -151,7 +155,11 @@ CHANNELS: Mapping[str, ChannelKind] = _kinds(
     ChannelKind(name="wind_from", quantity="angle", text="direction of the wind", turns=True),
 )
 """Every channel name that the project knows. Angles are in radians and engine speed in
-revolutions a second; places alone stay in degrees, as geodesy libraries take them."""
+revolutions a second; places alone stay in degrees, as geodesy libraries take them.
+
+The bounds are own choices, with no published source, but for those that a definition sets
+(latitude, longitude, a quarter turn of pitch and rudder, shares of one with some room): wide
+enough for every craft that is tested, so that what lies outside is a fault and no feat."""
 
 
 def read_only(values: NDArray[np.generic] | list[float] | Floats) -> Floats:
@@ -345,9 +353,14 @@ class Mark:
     typed: bool = False
 
 
+STAMPS = "stamps:"
+"""Begins the name of the clock that stamped the lines of a log whose times are a receiver's."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ClockReading:
-    """What a source in a log says that the time is, at an instant on the log's own clock.
+    """What a source in a log says that the time is, at an instant on the log's own clock, or on
+    that of the logger that stamped its lines.
 
     `t_log_s` is when the log took it down on `clock`, `t_utc_s` the time that it states, and
     `source` who states it. The statement is late by as long as its sender took.

@@ -111,8 +111,10 @@ class LogEntry(_Part):
     name: Name
     file: FileName
     format: str | None = Field(None, description="only where its content leaves it open")
-    clock: Literal["utc", "own"] | None = Field(
-        None, description="'own' for a log that counts on a clock of its own"
+    clock: Literal["utc", "gps", "own"] | None = Field(
+        None,
+        description="'own' for a log that counts on a clock of its own, 'gps' for one whose dates "
+        "and times are in GPS time, 18 s ahead of UTC",
     )
     clock_start: Instant | None = Field(
         None, description="UTC at which the log's own clock stood at zero, if it is known"

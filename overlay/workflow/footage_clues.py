@@ -110,7 +110,12 @@ def told(note: Finding, claps: Finding) -> Finding:
     settled = any(not clue.hint for clue in (*note.clues, *claps.clues))
     return Finding(
         clues=note.clues + claps.clues,
-        remarks=claps.remarks if settled else note.remarks + claps.remarks,
+        remarks=tuple(
+            remark
+            for found in (note, claps)
+            if found.clues or not settled
+            for remark in found.remarks
+        ),
     )
 
 

@@ -48,7 +48,7 @@ if TYPE_CHECKING:
 PERIOD_SHARE = 0.03
 """Deviation that stays of a log's sample period: its stamps' jitter and the straight lines
 between its samples (measured on simulated days)."""
-WAY_SD_S = 0.005
+WAY_SD_S = 0.009
 """Deviation that a changing way adds (measured on simulated boats that pass each other)."""
 
 

@@ -12,6 +12,11 @@ it names, and that lateness stays in the offset; channels of the same receiver s
 that they come out right, while others come out early by it. A receiver can also be wrong by
 whole seconds, when it has not had its leap seconds or counts from an old table. So the
 receivers must agree with each other: where they do not, there are hints and no clue.
+
+Where the readings go on long enough to tell a rate there are two clues, one of the first third
+of them and one of the last. How late the receiver's statements are is the same in both: it is
+a `Doubt` that they share, so that the offset is never surer than that, while the rate, to
+which it is nothing, is as sure as the scatter of the readings makes it.
 """
 
 from __future__ import annotations
@@ -25,14 +30,21 @@ from dataclasses import dataclass
 import numpy as np
 
 from sync.clock import UTC, utc_text
-from sync.clues.base import Clue, Finding
-from sync.log import ClockReading, Floats, Log
+from sync.clues.base import Clue, Doubt, Finding
+from sync.log import STAMPS, ClockReading, Floats, Log
 
 LATENESS_SD_S = 0.1
 """How much later than another a receiver may send its time (common practice, no published
 source: 0.1 to 0.3 s from the instant to the message)."""
 
 LEAST_READINGS = 5
+
+LEAST_SD_S = 1e-4
+"""Times are stated in ten thousandths of a second at best (PGN 129029)."""
+
+THIRDS = 3
+"""The two outer thirds of evenly spread readings tell a rate nearly as well as all of them: its
+deviation is √(9/8), or 1.06, times that of a straight line."""
 
 RATE_SPAN_S = 300.0
 """Over less, a few hundredths of a second of scatter hide what crystals drift (20 ppm)."""
@@ -144,15 +156,16 @@ def gnss_time_clues(log: Log) -> Finding:
     log
         Any log. One that is on UTC gets a remark where its receivers contradict it.
     """
-    sources = _preferred(source_times(log.clock_readings))
+    here = [reading for reading in log.clock_readings if not reading.clock.startswith(STAMPS)]
+    sources = _preferred(source_times(here))
     if not sources:
-        return _without(log)
+        return _without(log) + Finding(remarks=_logger(log))
     if log.clock == UTC:
         return Finding(remarks=_contradiction(log, sources))
     apart = _disagreeing(sources)
-    clues = tuple(_clue(log, one, hint=apart) for one in (sources if apart else sources[:1]))
     if not apart:
-        return Finding(clues=clues)
+        return Finding(clues=_ends(log, sources[0]) or (_clue(log, sources[0], hint=False),))
+    clues = tuple(_clue(log, one, hint=True) for one in sources)
     told = ", ".join(f"{one.source} {_side(one.offset_s)}" for one in sources)
     remark = (
         f"{log.name}: the receivers in it disagree about its clock ({told}); tie it by a mark "
@@ -190,9 +203,6 @@ def _side(offset_s: float) -> str:
 
 
 def _clue(log: Log, one: SourceTime, *, hint: bool) -> Clue:
-    text = f"{one.count} times from {one.source}: the log's clock is {_side(one.offset_s)}"
-    if one.rate is not None and one.rate_sd is not None:
-        text += f", its rate {(1.0 - one.rate) * 1e6:+.0f} ± {one.rate_sd * 1e6:.0f} ppm"
     return Clue(
         kind="gnss_time",
         from_clock=log.clock,
@@ -200,9 +210,55 @@ def _clue(log: Log, one: SourceTime, *, hint: bool) -> Clue:
         offset_s=one.offset_s,
         sd_s=one.sd_s,
         hint=hint,
-        text=text,
+        text=_text(one, f"{one.count} times"),
         at_s=one.t_log_s,
     )
+
+
+def _ends(log: Log, one: SourceTime) -> tuple[Clue, ...]:
+    """Two clues that tell the rate too; none where the readings do not span time enough.
+
+    ::
+
+        own sd = 1.2533 · spread of the single readings / √count     for each third
+    """
+    if one.rate is None:
+        return ()
+    mine = sorted(
+        (reading.t_log_s, reading.t_utc_s)
+        for reading in log.clock_readings
+        if reading.source == one.source
+    )
+    t, utc = np.array(mine).T
+    first, last = t[0] + one.span_s / THIRDS, t[-1] - one.span_s / THIRDS
+    late = Doubt(name=f"lateness of {one.source} on {log.clock}", sd_s=LATENESS_SD_S, sign=-1.0)
+    clues = []
+    for which, part in (("first", t <= first), ("last", t >= last)):
+        if int(part.sum()) < LEAST_READINGS:
+            return ()
+        at = float(np.mean(t[part]))
+        level = utc[part] - t[part] - (one.rate - 1.0) * (t[part] - at)
+        own = max(1.2533 * one.scatter_s / math.sqrt(part.sum()), LEAST_SD_S)
+        clues.append(
+            Clue(
+                kind="gnss_time",
+                from_clock=log.clock,
+                to_clock=UTC,
+                offset_s=float(np.median(level)),
+                sd_s=math.hypot(own, LATENESS_SD_S),
+                text=_text(one, f"{int(part.sum())} of {one.count} times, the {which} third,"),
+                at_s=at,
+                doubts=(late,),
+            )
+        )
+    return tuple(clues)
+
+
+def _text(one: SourceTime, count: str) -> str:
+    text = f"{count} from {one.source}: the log's clock is {_side(one.offset_s)}"
+    if one.rate is not None and one.rate_sd is not None:
+        text += f", its rate {(1.0 - one.rate) * 1e6:+.0f} ± {one.rate_sd * 1e6:.0f} ppm"
+    return text
 
 
 def _contradiction(log: Log, sources: Sequence[SourceTime]) -> tuple[str, ...]:
@@ -211,6 +267,16 @@ def _contradiction(log: Log, sources: Sequence[SourceTime]) -> tuple[str, ...]:
         f"{log.name} is taken to be on UTC, and {one.source} in it says that its clock is "
         f"{_side(one.offset_s)}; leave its clock 'own' to have that put right"
         for one in off
+    )
+
+
+def _logger(log: Log) -> tuple[str, ...]:
+    """How the clock stands that stamped a log whose own times are a receiver's."""
+    stamps = _preferred(source_times(r for r in log.clock_readings if r.clock.startswith(STAMPS)))
+    return tuple(
+        f"{log.name}: by {one.count} {one.source}, the clock of the logger that stamped its lines "
+        f"is {_side(one.offset_s)} (± {one.sd_s:.1f} s); the log's times are the receiver's own"
+        for one in stamps[:1]
     )
 
 

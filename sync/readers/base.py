@@ -27,12 +27,17 @@ import numpy as np
 from sync.clock import UTC
 from sync.errors import LogFormatError
 from sync.log import CHANNELS, Floats, Log
+from sync.readers.gps_time import gps_to_utc
 
 HEAD_BYTES = 65536
 """How much of a file detection looks at: a preamble and some hundreds of lines fit in."""
 
 OWN = "own"
 """`LogSettings.clock` of a log that counts on a clock of its own."""
+
+GPS = "gps"
+"""`LogSettings.clock` of a log whose dates and times are in GPS time, which no leap second
+holds back. They are put on UTC as they are read."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,7 +52,8 @@ class LogSettings:
     time_zone
         IANA name of the zone of times that carry no offset, such as `Europe/Helsinki`.
     clock
-        `utc`, `own` (tied to the others by clues), or None for what the format implies.
+        `utc`, `gps` (dates and times in GPS time), `own` (tied to the others by clues), or None
+        for what the format implies.
     clock_start
         The instant, with its zone, at which seconds since the start were nought.
     columns
@@ -65,9 +71,17 @@ class LogSettings:
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "columns", MappingProxyType(dict(self.columns)))
-        if self.clock not in (None, UTC, OWN):
+        if self.clock not in (None, UTC, GPS, OWN):
             raise LogFormatError(
-                f"a log cannot be on the clock {self.clock!r}", key="clock", allowed=(UTC, OWN)
+                f"a log cannot be on the clock {self.clock!r}",
+                key="clock",
+                allowed=(UTC, GPS, OWN),
+            )
+        if self.clock == GPS and self.clock_start is not None:
+            raise LogFormatError(
+                "a log in GPS time has dates of its own, and its start in UTC is stated too",
+                key="clock_start",
+                advice="leave out one of the two: clock = 'gps', or the instant of its start",
             )
         if self.clock_start is not None and self.clock_start.tzinfo is None:
             raise LogFormatError(
@@ -79,7 +93,12 @@ class LogSettings:
     def clock_name(self, name: str, *, implied: str = UTC) -> str:
         """The name of the clock that the log called `name` counts on."""
         clock = self.clock or (UTC if self.clock_start is not None else implied)
-        return UTC if clock == UTC else f"log:{name}"
+        return f"log:{name}" if clock == OWN else UTC
+
+    def to_utc(self, t_s: Floats) -> Floats:
+        """Dated times as the log has them, in seconds since 1970, put on UTC where they are in
+        GPS time; all others as they are."""
+        return gps_to_utc(t_s) if self.clock == GPS else t_s
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -148,7 +148,9 @@ def _timed(bus: Bus, settings: LogSettings, name: str, path: Path) -> Timed:
     if untimed:
         warnings.append(f"{plural(untimed, 'message')} without a readable stamp left out")
     dated = bool(np.nanmedian(t) >= DATED_S)
-    if not dated and settings.clock_start is not None:
+    if dated:
+        t = settings.to_utc(t)
+    elif settings.clock_start is not None:
         t = t + settings.clock_start.timestamp()
         dated = True
     clock = settings.clock_name(name, implied=OWN)

@@ -192,7 +192,7 @@ def _raw(
 
 
 def _notes(columns: tuple[Column, ...], times: Times) -> list[str]:
-    notes = [column.note for column in columns if column.note]
+    notes = [*times.told, *(column.note for column in columns if column.note)]
     blank = [
         repr(column.heading)
         for column in columns

@@ -98,12 +98,13 @@ def read(path: Path, name: str, settings: LogSettings) -> Log:
     if not any(np.isfinite(points.speed)) and "<speed" in text:
         points = _points(_parsed(text, path, Counter(), [], version="1.0"))
     counts["points"] = len(points.t_s)
+    points.t_s = settings.to_utc(points.column("t_s")).tolist()
     t = points.column("t_s")
     counts["untimed"] = int(np.sum(~np.isfinite(t)))
     if counts["untimed"]:
         warnings.append(f"{plural(counts['untimed'], 'point')} without a time left out")
     clock = settings.clock_name(name)
-    marks = _marks(document, clock, path)
+    marks = _marks(document, clock, settings, path)
     if counts["untimed"] == t.size and not marks:
         raise EmptyLogError(
             "the file has no point with a time" if t.size else "the file has no track with points",
@@ -311,11 +312,11 @@ def _ratio(t: Floats, speed: Floats, run: Run) -> float | None:
     return float(np.median(ratios)) if ratios.size >= LEAST_MOVING and t.size > 1 else None
 
 
-def _marks(document: GPX, clock: str, path: Path) -> tuple[Mark, ...]:
+def _marks(document: GPX, clock: str, settings: LogSettings, path: Path) -> tuple[Mark, ...]:
     """Way points that know their time: somebody pressed a button there."""
     found = []
     for place, point in enumerate(document.waypoints, 1):
-        t = _seconds(point)
+        t = float(settings.to_utc(np.array([_seconds(point)]))[0])
         if np.isfinite(t):
             found.append(
                 Mark(

@@ -98,6 +98,8 @@ def _clock(
     """The log's clock, and what to add to its times."""
     given = settings.clock_start
     start = start_s if given is None else given.timestamp()
+    if start is not None:
+        start = float(settings.to_utc(np.array([start]))[0])
     clock = settings.clock_name(name, implied=OWN)
     if clock == UTC and start is None:
         raise LogFormatError(

@@ -3,8 +3,9 @@
 Knowledge from pynmea2's descriptions of the sentences, the public notes of the gpsd project
 on them, and test sentences of open projects (see the tests). Read are RMC, VTG, GGA, GLL,
 ZDA, HDT, HDM, HDG, ROT, VHW, XDR (pitch and roll) and RPM; all others are counted by address.
-A tag block or a logger's time stamp before a sentence is passed over. Not covered: AIS,
-proprietary sentences, GNS, and times of a logger in place of a receiver's.
+A tag block or a logger's time stamp before a sentence tells how the logger's clock is set, and
+no more. Not covered: AIS, proprietary sentences, GNS, and times of a logger in place of a
+receiver's.
 
 A sentence whose status says so, or whose fields are empty, gives a time without a value, so
 that the hole shows. What belongs to which time is told in `nmea_epochs`.
@@ -25,15 +26,13 @@ from sync.readers.days import DAY_S, EPOCH_DAY
 from sync.readers.nmea_channels import Built, build_channels
 from sync.readers.nmea_epochs import Epochs, find_epochs
 from sync.readers.nmea_lines import SENTENCE, Sentences, Sorted, sort_sentences
+from sync.readers.nmea_stamps import stamp_readings
 from sync.readers.nmea_ways import gives
 
 KEY = "nmea0183"
 
 RECEIVER_KINDS = ("RMC", "VTG", "GGA", "GLL")
 """Sentences that a positioning receiver sends whether or not it knows where it is."""
-
-WEEKS_1024_DAYS = 7168
-"""A receiver that has lost count of the GPS weeks is off by this (GPS interface standard)."""
 
 
 def claims(head: bytes) -> bool:
@@ -85,6 +84,7 @@ def read(path: Path, name: str, settings: LogSettings) -> Log:
             *_speed_rule(built, epochs, data.by_address),
             *built.warnings,
         ),
+        clock_readings=stamp_readings(data.by_address, epochs, name),
     )
 
 
@@ -127,7 +127,7 @@ def _counts(data: Sorted, epochs: Epochs, built: Built) -> Mapping[str, int]:
         "overlapping_epochs": epochs.order.overlapping,
         "breaks": epochs.order.breaks,
     }
-    more |= built.counts
+    more |= epochs.righted.counts | built.counts
     more |= {f"sentences:{s.address}": len(s) for s in data.by_address.values()}
     more |= {f"unused:{address}": count for address, count in sorted(data.unused.items())}
     return counts | {key: count for key, count in more.items() if count and key not in counts}
@@ -140,6 +140,7 @@ def _warnings(data: Sorted, epochs: Epochs, settings: LogSettings) -> list[str]:
         found.append(f"{plural(bad, 'sentence')} of {bad + good:,} had a wrong checksum")
     if data.counts["without_checksum"]:
         found.append(f"{plural(data.counts['without_checksum'], 'sentence')} had no checksum")
+    found.extend(epochs.righted.told)
     order = epochs.order
     if order.stray or order.repeated:
         out = order.stray + order.repeated
@@ -162,10 +163,7 @@ def _other_date(epochs: Epochs, date: dt.date) -> list[str]:
     last = dt.date.fromordinal(int(t.max() // DAY_S) + EPOCH_DAY)
     if (first - date).days <= 1 and (date - last).days <= 1:
         return []
-    text = f"the log is dated {first}, the trial {date}"
-    if abs(abs((first - date).days) - WEEKS_1024_DAYS) <= 1:
-        text += "; they lie 1024 weeks apart, so the receiver has lost count of the GPS weeks"
-    return [text]
+    return [f"the log is dated {first}, the trial {date}"]
 
 
 def _speed_rule(built: Built, epochs: Epochs, by_address: Mapping[str, Sentences]) -> list[str]:

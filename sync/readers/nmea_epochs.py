@@ -28,6 +28,7 @@ from sync.errors import EmptyLogError
 from sync.log import GAP_PERIODS, LEAST_GAP_S, Floats
 from sync.readers.base import LogSettings
 from sync.readers.days import DAY_S, on_days
+from sync.readers.nmea_clock import Righted, put_right
 from sync.readers.nmea_fields import dates, time_of_day
 from sync.readers.nmea_lines import Sentences
 from sync.readers.order import Order, increasing
@@ -60,6 +61,8 @@ class Epochs:
         What was kept and what was left out.
     dated
         Whether the log knows its date.
+    righted
+        What was wrong with the receiver's clock, and put right.
     """
 
     first: NDArray[np.int64]
@@ -69,6 +72,7 @@ class Epochs:
     timed: Mapping[str, NDArray[np.bool_]]
     order: Order
     dated: bool
+    righted: Righted
 
     @property
     def period_s(self) -> float:
@@ -90,7 +94,7 @@ class Epochs:
         has_value : [shape=(n,)]
             Which of them hold the quantity that is wanted; the others get no time.
         """
-        place = np.array(of.order, dtype=np.int64)
+        place = of.order
         epoch = np.searchsorted(self.first, place, side="right") - 1
         if of.kind in TIME_PLACE and of.talker == self.talker and of.kind != CLOCK_KIND:
             t = np.where(epoch >= 0, self.t_s[np.maximum(epoch, 0)], np.nan)
@@ -148,7 +152,7 @@ def find_epochs(by_address: Mapping[str, Sentences], settings: LogSettings, path
         most[s.talker] += given[s.address]
     talker = most.most_common(1)[0][0]
     mine = [s for s in bearers if s.talker == talker]
-    line = np.concatenate([np.array(s.order, dtype=np.int64) for s in mine])
+    line = np.concatenate([s.order for s in mine])
     tod = np.concatenate([times[s.address] for s in mine])
     use = np.flatnonzero(np.isfinite(tod))
     use = use[np.argsort(line[use], kind="stable")]
@@ -159,7 +163,9 @@ def find_epochs(by_address: Mapping[str, Sentences], settings: LogSettings, path
     t = DAY_S * on_days(
         tod[starts], day, date=settings.date, time_zone=settings.time_zone, path=path
     )
-    t += tod[starts]
+    dated = bool(np.isfinite(day).any())
+    righted = put_right(t + tod[starts], first, dated=dated, settings=settings)
+    t = righted.t_s
     order = increasing(t)
     kept = np.full(t.size, np.nan)
     kept[order.take] = t[order.take]
@@ -170,7 +176,8 @@ def find_epochs(by_address: Mapping[str, Sentences], settings: LogSettings, path
         talker=talker,
         timed={address: np.isfinite(found) for address, found in times.items()},
         order=order,
-        dated=bool(np.isfinite(day).any()),
+        dated=dated,
+        righted=righted,
     )
 
 
@@ -185,7 +192,7 @@ def _epoch_days(
     for s in timed:
         dates_of = _dates(s)
         rows = np.flatnonzero(np.isfinite(dates_of) & np.isfinite(times[s.address]))
-        epoch = np.searchsorted(first, np.array(s.order)[rows], side="right") - 1
+        epoch = np.searchsorted(first, s.order[rows], side="right") - 1
         epoch = np.maximum(epoch, 0)
         ahead = tod_s[epoch] - times[s.address][rows]
         shift = (ahead < -DAY_S / 2).astype(float) - (ahead > DAY_S / 2)

@@ -109,7 +109,7 @@ def rmc_valid(of: Sentences) -> Flags:
 def gll_valid(of: Sentences) -> Flags:
     """Status A, or none in the oldest form; and a mode other than N."""
     status = of.column(5)
-    old = np.array(of.widths) < 6
+    old = of.widths < 6
     valid: Flags = (where(status, "A") | old) & ~where(of.column(6), "N")
     return valid
 
@@ -133,7 +133,7 @@ def speed_of_vtg(of: Sentences) -> Floats:
     The old form has no letters: course, magnetic course, knots, km/h.
     """
     speed = knots_or_kmh(of, 4, 6)
-    old = np.array(of.widths) == 4
+    old = of.widths == 4
     if old.any():
         speed = np.where(old, knots_or_kmh(of, 2, 3), speed)
     return np.where(where(of.column(8), "N"), np.nan, speed)

@@ -110,7 +110,7 @@ def _transducer(*names: str) -> Taken:
 
     def take(of: Sentences) -> Floats:
         texts = []
-        for row in zip(*of.columns, strict=True):
+        for row in of.rows():
             text = ""
             for place in range(0, len(row) - 3, 4):
                 kind, value, unit, name = row[place : place + 4]

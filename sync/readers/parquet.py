@@ -34,6 +34,9 @@ MAGIC = b"PAR1"
 MOST_CELLS = 400_000_000
 """A file can claim any number of rows; this many cells would take more than 3 GB."""
 
+MOST_ROWS = 10_000_000
+"""A day at a hundred hertz; 266 kB can hold three times as many and take 3.5 GB (measured)."""
+
 
 def claims(head: bytes) -> bool:
     """Whether it begins as every Parquet file does."""
@@ -79,7 +82,7 @@ def read(path: Path, name: str, settings: LogSettings) -> Log:
         marks=marks,
         columns=raw_columns(columns, channels, times.used),
         counts={key: count for key, count in said.counts.items() if count or key == "rows"},
-        warnings=(*said.warnings, *notes(columns)),
+        warnings=(*said.warnings, *times.told, *notes(columns)),
     )
 
 
@@ -92,9 +95,10 @@ def _table(path: Path) -> Any:
     try:
         file = parquet.ParquetFile(pa.BufferReader(data))
         cells = file.metadata.num_rows * max(file.metadata.num_columns, 1)
-        if not 0 <= cells <= MOST_CELLS:
+        if not 0 <= cells <= MOST_CELLS or file.metadata.num_rows > MOST_ROWS:
             raise LogFormatError(
-                f"the file says that it holds {cells:,} values, more than can be read",
+                f"the file says that it holds {cells:,} values in {file.metadata.num_rows:,} rows, "
+                "more than can be read",
                 path=path,
                 advice="write the columns that matter into a file of their own",
             )

@@ -17,6 +17,7 @@ from pathlib import Path
 from sync.errors import LogFormatError, UnitError
 from sync.log import CHANNELS
 from sync.readers.table_names import (
+    AMBIGUOUS,
     BY_ENGINE,
     ENGINE_SIDES,
     EVENT_NAMES,
@@ -24,6 +25,7 @@ from sync.readers.table_names import (
     NAME_OF,
     SIDES,
     TIME_NAMES,
+    TIME_UNITS,
     fold,
 )
 from sync.units import signs, unit_of
@@ -173,19 +175,40 @@ def _read(place: int, heading: str) -> Column:
     if name in EVENT_NAMES:
         return replace(column, role="event")
     if name in TIME_NAMES:
-        return _time(column, TIME_NAMES[name], bracket or ("s" if name == "seconds" else ""))
+        return _time(column, TIME_NAMES[name], bracket or TIME_UNITS.get(name, ""))
     if len(words) > 1 and not bracket and " ".join(words[:-1]) in TIME_NAMES:
         return _time(column, TIME_NAMES[" ".join(words[:-1])], words[-1])
     words, found, number = _engine(words)
     side = found if side is None else side
     name, unit = _name_and_unit(words, bracket)
     if name not in NAME_OF:
-        return column
+        return replace(column, note=_unknown(heading, name))
     channel = NAME_OF[name]
     if channel not in BY_ENGINE and (side is not None or number is not None):
         return column
     column = replace(column, instance=side or 0, number=number)
     return _channel(column, channel, name, unit)
+
+
+def _unknown(heading: str, name: str) -> str:
+    """What is to be said of a name that could be one of several channels, or is near to one."""
+    could = next(
+        (keys for text, keys in AMBIGUOUS.items() if name == text or name.startswith(text + " ")),
+        None,
+    )
+    if could is not None:
+        what = " or ".join(could)
+        return (
+            f"the column {heading!r} could be {what} and was not taken; state which under columns "
+            "in the trial sheet"
+        )
+    near = difflib.get_close_matches(name, NAME_OF, n=1, cutoff=0.75)
+    if not near:
+        return ""
+    return (
+        f"the column {heading!r} is not understood and was not taken; if it holds "
+        f"{NAME_OF[near[0]]}, as {near[0]!r} would, state that under columns in the trial sheet"
+    )
 
 
 def _channel(column: Column, channel: str, name: str, unit: str) -> Column:

@@ -8,17 +8,20 @@ are as large as such a time is today, and refused otherwise: they could be anyth
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sync.clock import UTC
 from sync.log import Floats
-from sync.readers.base import OWN, LogSettings
-from sync.readers.days import DAY_S, on_days, zone
+from sync.readers.base import GPS, OWN, LogSettings, plural
+from sync.readers.days import DAY_S, on_days
+from sync.readers.gps_time import onto_date
 from sync.readers.table_dates import Place, read_days
 from sync.readers.table_headings import Column
+from sync.readers.table_weeks import week_times
+from sync.readers.table_zone import on_utc, seconds
 from sync.units import to_si
 
 if TYPE_CHECKING:
@@ -39,12 +42,14 @@ _DECIMALS = re.compile(r"[.,](\d+)(?=\s*(?:[zZ]|[+-]\d{2}:?\d{0,2})?\s*$)")
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Times:
-    """The time of every row, NaN where it has none; the clock; the step of its last digit."""
+    """The time of every row, NaN where it has none; the clock; the step of its last digit; the
+    columns that it comes from; and what a person should be told."""
 
     t_s: Floats
     clock: str
     step_s: float
     used: tuple[str, ...]
+    told: tuple[str, ...] = ()
 
 
 def read_times(frame: pd.DataFrame, columns: tuple[Column, ...], place: Place) -> Times:
@@ -56,6 +61,11 @@ def read_times(frame: pd.DataFrame, columns: tuple[Column, ...], place: Place) -
         Where there is no column of time, or what stands in it can be read in several ways.
     """
     found = [column for column in columns if column.role == "time"]
+    week = next((column for column in found if column.sort == "week"), None)
+    tow = next((column for column in found if column.sort == "tow"), None)
+    found = [column for column in found if column.sort not in ("week", "tow")]
+    if tow is not None and (week is not None or not found):
+        return _of_week(frame, week, tow, place)
     date = next((column for column in found if column.sort == "date"), None)
     stamps = [column for column in found if column.sort != "date"]
     if not stamps and date is None:
@@ -82,6 +92,20 @@ def read_times(frame: pd.DataFrame, columns: tuple[Column, ...], place: Place) -
         f"the times are in a form that is not read (the first is {shown!r})",
         column.heading,
         "write them as ISO 8601, such as 2026-06-11T09:30:00.5Z, or in seconds",
+    )
+
+
+def _of_week(frame: pd.DataFrame, week: Column | None, tow: Column, place: Place) -> Times:
+    """GPS weeks and the seconds in them: on UTC, whatever clock the sheet states."""
+    weeks = None if week is None else frame[week.place]
+    t, told = week_times(weeks, frame[tow.place], tow, place)
+    factor = to_si(1.0, tow.unit, "time") if tow.unit else 1.0
+    return Times(
+        t_s=t,
+        clock=place.settings.clock_name(place.name),
+        step_s=max(_step(frame[tow.place]) * factor, LEAST_RESOLUTION_S),
+        used=(tow.heading,) if week is None else (week.heading, tow.heading),
+        told=tuple(told),
     )
 
 
@@ -126,7 +150,10 @@ def _numeric(text: pd.Series[str], column: Column, place: Place) -> Times:
 
 def _on_clock(t: Floats, since_1970: bool, step: float, column: Column, place: Place) -> Times:
     settings = place.settings
-    if settings.clock_start is not None and not since_1970:
+    told: tuple[str, ...] = ()
+    if since_1970:
+        t, told = _on_date(settings.to_utc(t), place)
+    elif settings.clock_start is not None:
         t, since_1970 = t + settings.clock_start.timestamp(), True
     clock = settings.clock_name(place.name, implied=UTC if since_1970 else OWN)
     if clock == UTC and not since_1970:
@@ -136,7 +163,19 @@ def _on_clock(t: Floats, since_1970: bool, step: float, column: Column, place: P
             "leave its clock 'own', or state the instant of its start",
         )
     step = max(step, LEAST_RESOLUTION_S)
-    return Times(t_s=t, clock=clock, step_s=step, used=(column.heading,))
+    return Times(t_s=t, clock=clock, step_s=step, used=(column.heading,), told=told)
+
+
+def _on_date(t: Floats, place: Place) -> tuple[Floats, tuple[str, ...]]:
+    """Times of a receiver whose date has rolled over put right, and a word on that."""
+    t, moved = onto_date(t, place.settings.date)
+    if not moved:
+        return t, ()
+    word = (
+        f"{plural(moved, 'row')} dated a multiple of 1024 weeks before the trial put right: the "
+        "receiver has lost count of the GPS weeks"
+    )
+    return t, (word,)
 
 
 def _step(text: pd.Series[str], sample: int = 5000) -> float:
@@ -160,35 +199,11 @@ def _iso(text: pd.Series[str], column: Column, place: Place) -> Times:
         )
     plain = text.str.replace(",", ".", regex=False)
     if aware.all():
-        stamps = pd.to_datetime(plain, format="ISO8601", errors="coerce", utc=True)
+        t = seconds(pd.to_datetime(plain, format="ISO8601", errors="coerce", utc=True))
     else:
-        naive = pd.to_datetime(plain, format="ISO8601", errors="coerce")
-        stamps = _localised(naive, column, place)
-    return _on_clock(_seconds(stamps), True, _step(text), column, place)
-
-
-def _localised(
-    naive: pd.Series[pd.Timestamp], column: Column, place: Place
-) -> pd.Series[pd.Timestamp]:
-    """Times without an offset in the zone that the heading, the sheet or the clock implies."""
-    if column.utc or place.settings.clock == OWN:
-        return naive.dt.tz_localize("UTC")
-    if place.settings.time_zone is None:
-        raise place.error(
-            "the times have no offset from UTC and no time zone is known",
-            column.heading,
-            "state the time zone of the trial in the trial sheet",
-        )
-    here = zone(place.settings.time_zone, place.path)
-    return naive.dt.tz_localize(here, ambiguous="NaT", nonexistent="NaT").dt.tz_convert("UTC")
-
-
-def _seconds(stamps: pd.Series[pd.Timestamp]) -> Floats:
-    """Seconds since 1970 of times in UTC, NaN for those that are none."""
-    missing = stamps.isna().to_numpy()
-    micro = stamps.dt.as_unit("us").astype("int64").to_numpy()
-    seconds: Floats = np.where(missing, np.nan, micro / 1e6)
-    return seconds
+        wall = seconds(pd.to_datetime(plain, format="ISO8601", errors="coerce"))
+        t = on_utc(wall, column, place)
+    return _on_clock(t, True, _step(text), column, place)
 
 
 def _tod(text: pd.Series[str]) -> Floats:
@@ -219,7 +234,7 @@ def _time_of_day(text: pd.Series[str], column: Column, place: Place) -> Times:
         tod[good],
         day,
         date=settings.date,
-        time_zone=settings.time_zone if column.utc else None,
+        time_zone=settings.time_zone if column.utc or settings.clock == GPS else None,
         path=place.path,
     )
     t = np.full(tod.size, np.nan)
@@ -236,16 +251,10 @@ def _date_and_time(
     utc = column.utc or date.utc
     both = Column(place=column.place, heading=column.heading, role="time", utc=utc)
     found = _local_seconds(t, _step(times), both, place)
-    return Times(
-        t_s=found.t_s, clock=found.clock, step_s=found.step_s, used=(date.heading, column.heading)
-    )
+    return replace(found, used=(date.heading, column.heading))
 
 
 def _local_seconds(t: Floats, step: float, column: Column, place: Place) -> Times:
     """Seconds since 1970 as a wall clock shows them, onto UTC."""
-    import pandas as pd  # late: half a second
-
-    micro = np.where(np.isfinite(t), np.round(t * 1e6), 0).astype("int64")
-    naive = pd.Series(micro.astype("datetime64[us]"))
-    naive[~np.isfinite(t)] = pd.NaT
-    return _on_clock(_seconds(_localised(naive, column, place)), True, step, column, place)
+    wall = np.round(t * 1e6) / 1e6
+    return _on_clock(on_utc(wall, column, place), True, step, column, place)

@@ -155,13 +155,17 @@ def test_the_clocks_of_susteranna_s_receivers_disagree_and_make_no_clue(
 def test_the_clock_of_aava_is_ahead_by_half_a_second(logs: dict[str, Log]) -> None:
     """0.525 s by 129029, as stated with the data; 597 of them in ten minutes."""
     log = logs["aava"]
-    (clue,) = gnss_time_clues(log).clues
-    assert clue.offset_s == pytest.approx(-0.525, abs=0.001)
-    assert not clue.hint
-    assert (clue.from_clock, clue.to_clock) == ("log:aava", "utc")
-    assert 0.1 <= clue.sd_s < 0.15
-    assert "597 times from PGN 129029 from 160" in clue.text
+    clues = gnss_time_clues(log).clues
+    assert len(clues) == 2
+    for clue in clues:
+        assert clue.offset_s == pytest.approx(-0.525, abs=0.02)
+        assert not clue.hint
+        assert (clue.from_clock, clue.to_clock) == ("log:aava", "utc")
+        assert 0.1 <= clue.sd_s < 0.15
+        assert "of 597 times, the" in clue.text
+        assert "from PGN 129029 from 160" in clue.text
     (position,) = [s for s in source_times(log.clock_readings) if "129029" in s.source]
+    assert position.offset_s == pytest.approx(-0.525, abs=0.001)
     assert position.rate is not None
     assert position.rate_sd is not None
     assert position.rate == pytest.approx(1.0, abs=5 * position.rate_sd)

@@ -10,6 +10,7 @@ import pytest
 from sync.clock import UTC
 from sync.clues import CLUES, gnss_time_clues, source_times
 from sync.log import Channel, ClockReading, Log
+from sync.tie import solve
 
 START_S = 1781168400.0
 
@@ -169,3 +170,42 @@ def test_a_dated_log_without_a_receiver_is_a_hint_alone() -> None:
     assert clue.offset_s == 0.0
     assert "clock = 'utc'" in finding.remarks[0]
     assert gnss_time_clues(log(start_s=0.0)).clues == ()
+
+
+def test_two_clues_tell_the_rate_and_share_how_late_the_receiver_is() -> None:
+    """200 seeded half hours: rates within two deviations in 90 to 99 %, and no offset is surer
+    than the lateness that both clues share."""
+    held = 0
+    for seed in range(200):
+        found = readings("PGN 129029 from 5", span_s=1800, ppm=30, noise_s=0.05, seed=seed)
+        clues = gnss_time_clues(log(found)).clues
+        assert [doubt.name for clue in clues for doubt in clue.doubts] == [
+            "lateness of PGN 129029 from 5 on log:bus"
+        ] * 2
+        tie = solve(["log:bus"], clues, {}).by_clock["log:bus"]
+        assert 0.1 <= tie.sd_s < 0.11
+        assert tie.rate_sd < 6e-6
+        assert tie.pivot_s == pytest.approx(START_S + 900, abs=5)
+        held += abs(tie.map.rate - (1 - 30e-6)) <= 2 * tie.rate_sd
+    assert 180 <= held <= 199
+
+
+def test_lateness_does_not_pass_for_a_rate() -> None:
+    """Late by 0.3 s throughout: the rate stays at one, the offset early by that lateness."""
+    found = readings("PGN 129029 from 5", span_s=1800, offset_s=-0.8)
+    tie = solve(["log:bus"], gnss_time_clues(log(found)).clues, {}).by_clock["log:bus"]
+    assert tie.map.rate == pytest.approx(1.0, abs=3 * tie.rate_sd)
+    assert tie.map.carry(START_S + 900) == pytest.approx(START_S + 900 - 0.8, abs=0.01)
+
+
+def test_how_the_clock_of_a_stamping_logger_stands_is_told() -> None:
+    stamped = tuple(
+        ClockReading(clock="stamps:bus", t_log_s=r.t_log_s, t_utc_s=r.t_utc_s, source="GPRMC")
+        for r in readings("GPRMC", offset_s=-2.5)
+    )
+    finding = gnss_time_clues(log(stamped, clock=UTC))
+    assert finding.clues == ()
+    (remark,) = finding.remarks
+    assert "logger" in remark
+    assert "2.50" in remark
+    assert "s ahead" in remark

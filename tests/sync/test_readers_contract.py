@@ -153,6 +153,19 @@ def test_a_log_may_be_put_on_a_clock_of_its_own(sample: Sample, path: Path) -> N
     assert log.clock == "log:it"
 
 
+def test_a_log_in_gps_time_is_put_on_utc(key: str, sample: Sample, path: Path) -> None:
+    """GPS time is 18 s ahead of UTC since 2017-01-01 (IERS Bulletin C)."""
+    path.write_bytes(sample.data)
+    if key in ("delimited", "parquet"):  # these samples count seconds from their start
+        with pytest.raises(LogFormatError, match="cannot be on UTC"):
+            read_log(path, settings=LogSettings(clock="gps"))
+        return
+    utc = read_log(path, settings=LogSettings(clock="utc")).channels[sample.channel]
+    gps = read_log(path, settings=LogSettings(clock="gps")).channels[sample.channel]
+    assert gps.clock == "utc"
+    np.testing.assert_allclose(utc.t_s - gps.t_s, 18.0, atol=1e-6)
+
+
 def test_a_missing_file_is_one_sentence(tmp_path: Path) -> None:
     with pytest.raises(LogFormatError, match="cannot be read"):
         read_log(tmp_path / "nowhere.csv")
@@ -239,6 +252,8 @@ def test_settings_that_cannot_be_meant_are_refused() -> None:
     import datetime as dt
 
     with pytest.raises(SyncError, match="clock"):
-        LogSettings(clock="gps")
+        LogSettings(clock="tai")
+    with pytest.raises(SyncError, match="dates of its own"):
+        LogSettings(clock="gps", clock_start=dt.datetime(2026, 6, 11, tzinfo=dt.UTC))
     with pytest.raises(SyncError, match="no time zone"):
         LogSettings(clock_start=dt.datetime(2026, 6, 11))  # noqa: DTZ001
