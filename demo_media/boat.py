@@ -132,8 +132,8 @@ DEMO = Setup(
     weather=Weather(
         wind_mps=2.6,
         wind_from_deg=40.0,
-        current_mps=0.04,
-        current_to_deg=120.0,
+        current_mps=0.8 * 1852 / 3600,
+        current_to_deg=218.0,
         air_c=17.0,
         water_c=14.0,
     ),

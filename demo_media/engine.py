@@ -8,8 +8,12 @@ burns fuel and gives none of it to the boat.
 from __future__ import annotations
 
 import math
+from typing import overload
+
+import numpy as np
 
 from demo_media.boat import FUEL_DENSITY, FUEL_HEAT, Engine
+from demo_media.noise import Floats
 
 INDICATED_EFFICIENCY = 0.375
 """Share of the fuel's heat that becomes work on the pistons at part load."""
@@ -30,7 +34,11 @@ def full_torque_nm(rps: float, engine: Engine) -> float:
     return at_rated * curve * fade
 
 
-def friction_nm(rps: float, opening: float) -> float:
+@overload
+def friction_nm(rps: float, opening: float) -> float: ...
+@overload
+def friction_nm(rps: float | Floats, opening: float | Floats) -> float | Floats: ...
+def friction_nm(rps: float | Floats, opening: float | Floats) -> float | Floats:
     """Torque lost inside the engine: bearings and pistons, and pumping past the throttle."""
     return 11.0 + 0.26 * rps + 9.0 * (1 - opening)
 
@@ -49,15 +57,22 @@ def brake_torque_nm(opening: float, rps: float, engine: Engine) -> float:
     return max(driven, min(idle, 60.0), -lost)
 
 
-def fuel_flow_lph(torque_nm: float, opening: float, rps: float) -> float:
+@overload
+def fuel_flow_lph(torque_nm: float, opening: float, rps: float) -> float: ...
+@overload
+def fuel_flow_lph(torque_nm: Floats, opening: Floats, rps: Floats) -> Floats: ...
+def fuel_flow_lph(
+    torque_nm: float | Floats, opening: float | Floats, rps: float | Floats
+) -> float | Floats:
     """Fuel burned, from the work on the pistons and the mixture.
 
     Near full throttle the mixture is enriched to keep the engine cool; at light load a
     larger part of the heat is lost to the walls.
     """
-    indicated_w = max(torque_nm + friction_nm(rps, opening), 0.0) * 2 * math.pi * rps
-    load = min(max(torque_nm, 0.0) / 190.0, 1.2)
-    rich = 1 + 0.17 / (1 + math.exp(-(load - 0.82) / 0.05))
-    cold_walls = 1 + 0.75 * math.exp(-load / 0.09)
+    indicated_w = np.maximum(torque_nm + friction_nm(rps, opening), 0.0) * 2 * math.pi * rps
+    load = np.clip(np.maximum(torque_nm, 0.0) / 190.0, None, 1.2)
+    rich = 1 + 0.17 / (1 + np.exp(-(load - 0.82) / 0.05))
+    cold_walls = 1 + 0.75 * np.exp(-load / 0.09)
     kg_per_s = indicated_w / (INDICATED_EFFICIENCY * FUEL_HEAT) * rich * cold_walls
-    return kg_per_s / FUEL_DENSITY * 3600
+    flow = kg_per_s / FUEL_DENSITY * 3600
+    return flow if isinstance(flow, np.ndarray) else float(flow)

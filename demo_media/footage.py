@@ -1,8 +1,9 @@
-"""The footage: frames drawn by several processes, encoded with their sound into one file.
+"""The footage: frames drawn by several processes, encoded with their sound into one film.
 
 Frame i is shown at i / rate seconds and sample j is heard at j / sound rate seconds of
 footage time. The encoder of the sound needs a run-up; the container's edit list takes it out
-again, so that what a player or a decoder gives is aligned.
+again, so that what a player or a decoder gives is aligned. A recording of several files
+is one film of that kind, cut afterwards (`cutting`).
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ from collections import deque
 from collections.abc import Callable, Iterator
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
+from contextlib import ExitStack
 from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -24,10 +26,15 @@ from av.video.reformatter import ColorRange, Colorspace
 from numpy.typing import NDArray
 
 from demo_media.boat import DEMO
+from demo_media.cutting import cut_film
 from demo_media.day import demo_day
+from demo_media.files import beside
+from demo_media.programme import Part
 from demo_media.recipe import FootageRecipe
 from demo_media.scenario import DEMO_SCENARIO
-from demo_media.scene.film import Stage, draw_frame, make_stage
+from demo_media.scene.chase_film import ChaseStage, make_chase_stage
+from demo_media.scene.film import Stage, make_stage
+from demo_media.shots import BOW, Shot
 from demo_media.sound import make_sound
 from sync.clock import utc_text
 
@@ -47,32 +54,62 @@ BT_709 = 1
 
 
 def make_footage(
-    path: Path, recipe: FootageRecipe, progress: Callable[[float], None], processes: int
+    paths: tuple[Path, ...],
+    shot: Shot,
+    recipe: FootageRecipe,
+    progress: Callable[[float], None],
+    processes: int,
 ) -> None:
-    """Draw, encode and write the demo's footage.
+    """Draw, encode and write a recording.
 
     Parameters
     ----------
-    path
-        Where the film goes; its suffix says which container.
+    paths
+        Where its files go, whole or not at all.
     progress
         Called with the share that is done.
     processes
         How many processes draw. The frames are equal whatever their number.
     """
-    start_s = DEMO_SCENARIO.moments.footage_start_s
-    size_px = (recipe.width_px, recipe.height_px)
-    times = [start_s + i / recipe.rate for i in range(recipe.frames)]
+    stamps = [utc_text(DEMO_SCENARIO.creation_utc_s(shot, i), 6) for i in range(len(paths))]
+    if len(paths) == 1:
+        with beside(paths[0]) as part:
+            _film(part, stamps[0], shot, recipe, progress, processes)
+        return
+    with ExitStack() as stack:
+        parts = [stack.enter_context(beside(path)) for path in paths]
+        whole = parts[0].with_name(f"{parts[0].stem}-whole.mp4")
+        stack.callback(whole.unlink, missing_ok=True)
+        _film(whole, stamps[0], shot, recipe, progress, processes)
+        cut_film(whole, tuple(zip(parts, shot.begins_s, stamps, strict=True)))
+
+
+def _film(
+    path: Path,
+    stamp: str,
+    shot: Shot,
+    recipe: FootageRecipe,
+    progress: Callable[[float], None],
+    processes: int,
+) -> None:
+    """One film of a whole recording."""
+    times = [shot.start_s + i / recipe.rate for i in range(recipe.frames)]
     samples = make_sound(
-        demo_day(), DEMO_SCENARIO, DEMO.engine.cylinders, recipe.length_s, recipe.sound_rate_hz
+        demo_day(part_of(shot)),
+        DEMO_SCENARIO,
+        DEMO.engine.cylinders,
+        recipe.length_s,
+        recipe.sound_rate_hz,
+        shot,
     )
     with av.open(
         str(path), "w", format="mp4", options={"movflags": "+faststart", "movie_timescale": "90000"}
     ) as film:
-        film.metadata["creation_time"] = utc_text(DEMO_SCENARIO.creation_utc_s, 6)
+        film.metadata["creation_time"] = stamp
         pictures, sounds = _streams(film, recipe)
         heard = 0
-        for i, planes in enumerate(_drawn(size_px, times, processes)):
+        scene = (shot, (recipe.width_px, recipe.height_px))
+        for i, planes in enumerate(_drawn(scene, times, processes)):
             _show(film, pictures, planes, i)
             heard = _play(film, sounds, samples, heard, (i + 1) / recipe.rate)
             progress((i + 1) / recipe.frames)
@@ -91,7 +128,8 @@ def _streams(film: OutputContainer, recipe: FootageRecipe) -> tuple[VideoStream,
     context.gop_size = 2 * recipe.rate
     context.color_primaries = context.color_trc = context.colorspace = BT_709
     context.color_range = ColorRange.MPEG
-    context.options = {"crf": str(recipe.crf), "preset": recipe.preset}
+    # key frames stand where they are expected, so that a film can be cut at one
+    context.options = {"crf": str(recipe.crf), "preset": recipe.preset, "sc_threshold": "0"}
     sounds = film.add_stream("aac", rate=recipe.sound_rate_hz, layout="mono")
     sounds.codec_context.bit_rate = 128_000
     return pictures, sounds
@@ -122,18 +160,27 @@ def _play(
     return heard
 
 
-def _drawn(size_px: tuple[int, int], times: list[float], processes: int) -> Iterator[Planes]:
+def part_of(shot: Shot) -> Part:
+    """The part of the day that is enough for a recording."""
+    return "morning" if shot == BOW else "day"
+
+
+Scene = tuple[Shot, tuple[int, int]]
+"""What is filmed, and the size of its picture."""
+
+
+def _drawn(scene: Scene, times: list[float], processes: int) -> Iterator[Planes]:
     """The frames at a row of times, in order, by this process or by several.
 
     Each process builds the stage for itself. To hand it over would block for ever on a
     process that dies at its start, since the way to it holds less than a stage.
     """
     if processes <= 1:
-        _prepare(size_px)
+        _prepare(scene)
         yield from map(_planes, times)
         return
     spawn = multiprocessing.get_context("spawn")
-    pool = ProcessPoolExecutor(processes, mp_context=spawn, initializer=_serve, initargs=(size_px,))
+    pool = ProcessPoolExecutor(processes, mp_context=spawn, initializer=_serve, initargs=(scene,))
     waiting: deque[Future[Planes]] = deque()
     try:
         for t_s in times:
@@ -151,25 +198,30 @@ def _drawn(size_px: tuple[int, int], times: list[float], processes: int) -> Iter
         pool.shutdown(wait=True, cancel_futures=True)
 
 
-_STAGES: list[Stage] = []
+_STAGES: list[Stage | ChaseStage] = []
 """The stage of a process that draws, set once by `_prepare`."""
 
 
-def _serve(size_px: tuple[int, int]) -> None:
+def _serve(scene: Scene) -> None:
     """Make ready a process that draws for another, which alone answers to Ctrl-C."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
-    _prepare(size_px)
+    _prepare(scene)
 
 
-def _prepare(size_px: tuple[int, int]) -> None:
+def _prepare(scene: Scene) -> None:
     cv2.setNumThreads(1)  # the processes share out the cores
-    seed = DEMO_SCENARIO.instruments.seed
-    _STAGES[:] = [make_stage(demo_day(), DEMO_SCENARIO.moments.clap_s, size_px, seed)]
+    shot, size_px = scene
+    seed, day = DEMO_SCENARIO.instruments.seed, demo_day(part_of(shot))
+    if shot.view == "chase":
+        _STAGES[:] = [make_chase_stage(day, size_px, seed)]
+        return
+    clap_s = DEMO_SCENARIO.moments.clap_s if shot.clapped else None
+    _STAGES[:] = [make_stage(day, clap_s, size_px, seed)]
 
 
 def _planes(t_s: float) -> Planes:
     """A frame as planes of Y, U and V in BT.709's narrow range [shape=(1.5 height, width)]."""
-    picture = draw_frame(_STAGES[0], t_s)
+    picture = _STAGES[0].draw(t_s)
     frame = av.VideoFrame.from_ndarray(picture, format="bgr24")
     frame = frame.reformat(
         format="yuv420p",

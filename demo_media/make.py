@@ -3,43 +3,53 @@
 from __future__ import annotations
 
 import json
-import os
 from collections.abc import Callable
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from pathlib import Path
 
 import numpy as np
 
 from demo_media.boat import DEMO
+from demo_media.cache import default_cache
 from demo_media.day import demo_day
 from demo_media.files import beside, copy_file, write_text
 from demo_media.nmea import gps_log
+from demo_media.programme import Part
 from demo_media.recipe import FootageRecipe
 from demo_media.scenario import DEMO_SCENARIO
 from demo_media.sheet import sheet_text
+from demo_media.shots import BOW, Shot
 from demo_media.simulate import Day
 from demo_media.tables import attitude_log, engine_log, marks_log
 from demo_media.truth import SCHEMA, Truth, truth_of
 
 Progress = Callable[[str, float], None]
 
-FOOTAGE = Path("footage") / "bow.mp4"
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DemoTrial:
-    """Where the demo trial lies; `footage` is None where none was asked for."""
+    """Where the demo trial lies.
+
+    `films` has the files of every recording by its name, and `footage` is the first of all;
+    they are empty and None where no footage was asked for.
+    """
 
     folder: Path
     sheet: Path
     truth_path: Path
     truth: Truth
-    footage: Path | None
+    films: dict[str, tuple[Path, ...]]
+
+    @property
+    def footage(self) -> Path | None:
+        """The first recording's film."""
+        return self.films[BOW.name][0] if self.films else None
 
 
 def make_demo(
     folder: Path,
     *,
+    part: Part = "morning",
     cache: Path | None = None,
     progress: Progress | None = None,
     footage: bool = True,
@@ -52,15 +62,19 @@ def make_demo(
     ----------
     folder
         Made where it does not exist. One that holds an earlier demo is written anew.
+    part
+        The whole day of forty minutes with three recordings, or its first three minutes, the
+        launch morning, with one.
     cache
         Where footage is kept between demos; None for the user's cache folder, or the one
         that the environment names in `TRIALREEL_CACHE`.
     progress
         Called with what is being made and the share of it that is done.
     footage
-        False leaves the footage out, which takes a second instead of a minute.
+        False leaves the footage out, which takes seconds instead of a minute and more.
     recipe
-        Size and length of the footage; None for the demo's own.
+        Size, rate and settings of the footage, and the length of the first recording; None
+        for the demo's own.
     processes
         How many processes draw; 1 draws in this one.
 
@@ -76,33 +90,47 @@ def make_demo(
     tell = progress or _quiet
     _check_place(folder)
     tell("simulation", 0.0)
-    day = demo_day()
-    truth = truth_of(day, DEMO_SCENARIO, DEMO)
+    day = demo_day(part)
+    truth = truth_of(day, DEMO_SCENARIO, DEMO, part)
     tell("simulation", 1.0)
     texts: dict[str, Callable[[], str]] = {
         "logs/gps.nmea": lambda: gps_log(day, DEMO_SCENARIO),
-        "logs/engine.csv": lambda: engine_log(day, DEMO_SCENARIO),
+        "logs/engine.csv": lambda: engine_log(day, DEMO_SCENARIO, part),
         "logs/attitude.csv": lambda: attitude_log(day, DEMO_SCENARIO),
-        "logs/marks.csv": lambda: marks_log(DEMO_SCENARIO),
+        "logs/marks.csv": lambda: marks_log(DEMO_SCENARIO, part),
         "truth.json": truth.json,
-        "trial.toml": lambda: sheet_text(DEMO, DEMO_SCENARIO),
+        "trial.toml": lambda: sheet_text(DEMO, DEMO_SCENARIO, part),
     }
     for done, (name, text) in enumerate(texts.items()):
         tell("logs", done / len(texts))
         write_text(folder / name, text())
     _write_series(folder / "truth.npz", day)
     tell("logs", 1.0)
-    film = None
-    if footage:
-        film = folder / FOOTAGE
-        copy_file(_cached_footage(cache, recipe or FootageRecipe(), tell, processes), film)
+    films = {}
+    for shot in DEMO_SCENARIO.shots(part) if footage else ():
+        films[shot.name] = tuple(folder / name for name in shot.files)
+        kept = _cached_footage(shot, cache, _recipe(shot, recipe), tell, processes)
+        for source, film in zip(kept, films[shot.name], strict=True):
+            copy_file(source, film)
     return DemoTrial(
         folder=folder,
         sheet=folder / "trial.toml",
         truth_path=folder / "truth.json",
         truth=truth,
-        footage=film,
+        films=films,
     )
+
+
+def demo_sheet(part: Part) -> str:
+    """The sheet that `make_demo` writes for a part of the day."""
+    return sheet_text(DEMO, DEMO_SCENARIO, part)
+
+
+def _recipe(shot: Shot, asked: FootageRecipe | None) -> FootageRecipe:
+    """What a recording is made to; only the first one's length may be another."""
+    if asked is None:
+        return shot.recipe
+    return asked if shot == BOW else replace(asked, length_s=shot.recipe.length_s)
 
 
 def _quiet(_what: str, _share: float) -> None:
@@ -132,22 +160,15 @@ def _write_series(path: Path, day: Day) -> None:
 
 
 def _cached_footage(
-    cache: Path | None, recipe: FootageRecipe, tell: Progress, processes: int
-) -> Path:
-    """The footage of a recipe, made where the cache does not hold it yet."""
+    shot: Shot, cache: Path | None, recipe: FootageRecipe, tell: Progress, processes: int
+) -> tuple[Path, ...]:
+    """The files of a recording, made where the cache does not hold them yet."""
     from demo_media.footage import make_footage  # encoders and drawing: a second to import
 
-    path = (cache or default_cache()) / f"bow-{recipe.key()}.mp4"
-    if not path.is_file():
-        with beside(path) as part:
-            make_footage(part, recipe, lambda share: tell("footage", share), processes)
-    tell("footage", 1.0)
-    return path
-
-
-def default_cache() -> Path:
-    """Where footage is kept where nobody says otherwise."""
-    from platformdirs import user_cache_dir
-
-    named = os.environ.get("TRIALREEL_CACHE")
-    return Path(named) / "demo" if named else Path(user_cache_dir("trialreel")) / "demo"
+    folder, key = cache or default_cache(), recipe.key()
+    paths = tuple(folder / f"{Path(name).stem}-{key}.mp4" for name in shot.files)
+    stage = "footage" if shot == BOW else f"footage: {shot.name}"
+    if not all(path.is_file() for path in paths):
+        make_footage(paths, shot, recipe, lambda share: tell(stage, share), processes)
+    tell(stage, 1.0)
+    return paths

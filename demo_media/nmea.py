@@ -1,7 +1,8 @@
 """The receiver's log: NMEA 0183 sentences at ten epochs a second.
 
 Written as receivers write them: RMC, VTG and GGA each epoch, ZDA on the full second; the
-course field is empty while the boat hardly moves. Sentence layouts and the checksum (XOR of
+course field is empty while the boat hardly moves, and without a fix nothing but the time is
+told. Sentence layouts and the checksum (XOR of
 what stands between `$` and `*`) follow the public NMEA 0183 descriptions.
 """
 
@@ -10,6 +11,7 @@ from __future__ import annotations
 import math
 from datetime import UTC, datetime
 from functools import reduce
+from operator import xor
 
 import numpy as np
 
@@ -23,7 +25,7 @@ KNOT = 1852 / 3600
 ORIGIN = (60.0412, 24.7135)
 """Latitude and longitude of the day's first place, on open water."""
 
-LEAST_COURSE_KN = 0.5
+LEAST_COURSE_KN = 1.0
 """Slower than this the receiver states no course."""
 
 _EQUATOR_M, _FLATTENING = 6378137.0, 1 / 298.257223563
@@ -31,8 +33,7 @@ _EQUATOR_M, _FLATTENING = 6378137.0, 1 / 298.257223563
 
 def sentence(body: str) -> str:
     """A sentence with its start, checksum and end around its body."""
-    check = reduce(lambda sum_, char: sum_ ^ ord(char), body, 0)
-    return f"${body}*{check:02X}\r\n"
+    return f"${body}*{reduce(xor, body.encode('ascii'), 0):02X}\r\n"
 
 
 def place(x_m: float, y_m: float) -> tuple[float, float]:
@@ -53,22 +54,33 @@ def gps_log(day: Day, scenario: Scenario) -> str:
     """
     tools = scenario.instruments
     t = np.arange(0.0, day.t_s[-1] - 1e-9, 1 / tools.gps_hz)
-    rng = generator(tools.seed, "gps")
     late = t - tools.gps_delay_s
     period = 1 / tools.gps_hz
     along, across = (
-        coloured(rng, t.size, sd=tools.gps_noise_mps, period_s=period, time_s=0.3) for _ in range(2)
+        coloured(
+            generator(tools.seed, f"gps {way}"),
+            t.size,
+            sd=tools.gps_noise_mps,
+            period_s=period,
+            time_s=tools.gps_noise_time_s,
+        )
+        for way in ("along", "across")
     )
     speed = day.at("speed_mps", late) + along
     course = np.unwrap(day.course_rad)
     course_rad = np.interp(late, day.t_s, course) + across / np.maximum(np.abs(speed), 0.3)
     east, north, up = (
-        coloured(rng, t.size, sd=sd, period_s=period, time_s=40.0) for sd in (0.4, 0.5, 0.8)
+        coloured(generator(tools.seed, f"gps {way}"), t.size, sd=sd, period_s=period, time_s=40.0)
+        for way, sd in (("east", 0.4), ("north", 0.5), ("up", 0.8))
     )
     x, y = day.at("x_m", t) + east, day.at("y_m", t) + north
     lines = []
+    lost = (t >= scenario.drop_out.start_s) & (t < scenario.drop_out.stop_s)
     for i, t_s in enumerate(t.tolist()):
         when = datetime.fromtimestamp(round(scenario.utc(t_s), 3), tz=UTC)
+        if lost[i]:
+            lines.append(_no_fix(when))
+            continue
         speed_kn = abs(float(speed[i])) / KNOT
         course_deg = math.degrees(float(course_rad[i])) % 360
         latitude, longitude = place(float(x[i]), float(y[i]))
@@ -87,6 +99,17 @@ def _epoch(
     text = sentence(f"GNRMC,{clock},A,{where},{knots},{course},{when:%d%m%y},,,A")
     text += sentence(f"GNVTG,{course},T,,M,{knots},N,{kmh},K,A")
     text += sentence(f"GNGGA,{clock},{where},1,14,0.7,{1.9 + up_m:.1f},M,17.6,M,,")
+    if when.microsecond == 0:
+        text += sentence(f"GNZDA,{clock},{when:%d,%m,%Y},00,00")
+    return text
+
+
+def _no_fix(when: datetime) -> str:
+    """An epoch without a fix: void, mode N, quality 0, and the receiver's own time going on."""
+    clock = f"{when:%H%M%S}.{when.microsecond // 10000:02d}"
+    text = sentence(f"GNRMC,{clock},V,,,,,,,{when:%d%m%y},,,N")
+    text += sentence("GNVTG,,T,,M,,N,,K,N")
+    text += sentence(f"GNGGA,{clock},,,,,0,00,99.9,,M,,M,,")
     if when.microsecond == 0:
         text += sentence(f"GNZDA,{clock},{when:%d,%m,%Y},00,00")
     return text

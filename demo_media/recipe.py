@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import hashlib
 import json
 from dataclasses import asdict, dataclass
-from importlib import resources
+
+from demo_media.cache import key_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,10 +48,4 @@ class FootageRecipe:
 
     def key(self) -> str:
         """A name that changes with the recipe and with any line of this package."""
-        digest = hashlib.sha256(json.dumps(asdict(self), sort_keys=True).encode())
-        package = resources.files("demo_media")
-        for folder in (package, package / "scene"):
-            for item in sorted(folder.iterdir(), key=lambda entry: entry.name):
-                if item.name.endswith(".py"):
-                    digest.update(item.name.encode() + item.read_bytes())
-        return digest.hexdigest()[:20]
+        return key_of(json.dumps(asdict(self), sort_keys=True))

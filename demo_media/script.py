@@ -2,7 +2,8 @@
 
 A lever position between -1 and 1 stands for a single-lever control: the first eighth either
 way only works the gear, the rest opens the throttle. Between two commands the lever moves
-at the pace that the later one asks for.
+at the pace that the later one asks for. A command may also ask for an engine speed or a speed:
+then the helmsman, having moved the lever, trims it by what his instruments show (`hand`).
 """
 
 from __future__ import annotations
@@ -22,20 +23,38 @@ class Command:
     t_s
         Seconds since the day's start.
     lever
-        -1 full astern, 0 neutral, 1 full ahead.
+        -1 full astern, 0 neutral, 1 full ahead; None leaves it where it is.
     lever_s
         Time that the movement takes.
     course_deg
         Course to steer by compass; None leaves the helm to `helm`.
     helm
         -1 hard to port, 1 hard to starboard; used where no course is set.
+    rpm
+        Engine speed to hold by the tachometer once the lever is there.
+    speed_mps
+        Speed through the water to hold likewise.
     """
 
     t_s: float
-    lever: float
+    lever: float | None
     lever_s: float = 0.6
     course_deg: float | None = None
     helm: float = 0.0
+    rpm: float | None = None
+    speed_mps: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Airing:
+    """A stretch in which the propeller is made to draw air, as by a wave or a weedy blade.
+
+    `share` is how much of it, 1 as much as it draws by itself when it outruns the boat.
+    """
+
+    start_s: float
+    stop_s: float
+    share: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,6 +64,7 @@ class Script:
     commands: tuple[Command, ...]
     length_s: float
     heading_deg: float
+    airings: tuple[Airing, ...] = ()
 
     def __post_init__(self) -> None:
         times = [command.t_s for command in self.commands]
@@ -62,30 +82,3 @@ def gear_of(lever: float) -> int:
 def opening_of(lever: float) -> float:
     """Throttle opening of a lever position, 0 inside the detent."""
     return min(max((abs(lever) - DETENT) / (1 - DETENT), 0.0), 1.0)
-
-
-LAUNCH_T_S = 73.4
-"""When the helmsman first moves the lever for the launch, in seconds of the day."""
-
-LAUNCH_LEVER_S = 0.62
-"""Time that the lever takes from neutral to its forward stop in the launch."""
-
-
-def launch_morning() -> Script:
-    """Idle out, stop, rest, launch to full throttle, hold, slow down and stop: three minutes."""
-    return Script(
-        heading_deg=22.0,
-        length_s=180.0,
-        commands=(
-            Command(t_s=0.0, lever=0.10, course_deg=22.0),
-            Command(t_s=6.0, lever=0.10, course_deg=62.0),
-            Command(t_s=22.0, lever=0.0, course_deg=62.0),
-            Command(t_s=27.0, lever=-0.10, lever_s=0.4, course_deg=62.0),
-            Command(t_s=31.6, lever=0.0, lever_s=0.4, course_deg=62.0),
-            Command(t_s=LAUNCH_T_S, lever=1.0, lever_s=LAUNCH_LEVER_S, course_deg=62.0),
-            Command(t_s=103.0, lever=0.10, lever_s=1.6, course_deg=62.0),
-            Command(t_s=116.0, lever=0.0, course_deg=62.0),
-            Command(t_s=122.0, lever=-0.10, lever_s=0.4, course_deg=62.0),
-            Command(t_s=126.0, lever=0.0, lever_s=0.4, course_deg=62.0),
-        ),
-    )

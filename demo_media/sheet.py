@@ -156,7 +156,7 @@ run = "launch 2"
 faceplate = "launch"
 """
 
-PAIR_IN_SHEET = True
+PAIR_IN_SHEET = False
 """Whether the sheet lists the recording that its camera cut into two files."""
 
 

@@ -9,8 +9,7 @@ starboard down, the rate of turn is to starboard.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +18,7 @@ from demo_media import engine as engines
 from demo_media import hull as hulls
 from demo_media import propeller as propellers
 from demo_media.boat import GRAVITY, Setup
+from demo_media.hand import Hand
 from demo_media.script import Command, Script, gear_of, opening_of
 from demo_media.swell import Swell
 
@@ -35,8 +35,9 @@ SURGE_MASS = 1.08
 class Day:
     """Everything about the day, noise-free, at every step [shape of each: (n,)].
 
-    `speed_mps` is over ground and `water_mps` through the water; `heave_m` is how far the
-    helm stands above its place at rest, waves included.
+    `speed_mps` is over ground and `water_mps` through the water, negative astern; `heave_m` is
+    how far the helm stands above its place at rest, waves included; `airing` is how much air
+    the propeller draws.
     """
 
     t_s: Floats
@@ -56,6 +57,7 @@ class Day:
     lever: Floats
     gear: Floats
     fuel_flow_lph: Floats
+    airing: Floats
 
     def at(self, name: str, t_s: Floats | float) -> Floats:
         """A series at other times, on straight lines between steps."""
@@ -94,64 +96,73 @@ def simulate(script: Script, setup: Setup, swell: Swell) -> Day:
     day : Day
         Noise-free series, one value a step, both ends included.
     """
+    hand = Hand(script)
     state = _State(
         heading=math.radians(script.heading_deg),
         rps=setup.engine.idle_rpm / 60,
         pitch=math.radians(setup.hull.rest_trim_deg),
-        lever=script.commands[0].lever,
-        gear=gear_of(script.commands[0].lever),
+        lever=hand.lever,
+        gear=gear_of(hand.lever),
         speed=1.3,
     )
-    rows = [
-        _advance(state, t, lever, command, setup, swell) for t, lever, command in _helmsman(script)
-    ]
-    columns = np.array(rows, dtype=np.float64).T
-    names = [field.name for field in fields(Day)]
-    return Day(**dict(zip(names, columns, strict=True)))
-
-
-def _helmsman(script: Script) -> Iterator[tuple[float, float, Command]]:
-    """Time, lever and the command in force, for every step."""
-    commands = script.commands
-    current, start = commands[0], commands[0].lever
-    waiting = list(commands[1:])
+    current = _current(setup)
+    rows = []
     for step in range(round(script.length_s / STEP_S) + 1):
         t = step * STEP_S
-        while waiting and t >= waiting[0].t_s - 1e-9:
-            start = _lever(current, start, waiting[0].t_s)
-            current = waiting.pop(0)
-        yield t, _lever(current, start, t), current
+        lever = hand.move(t, STEP_S, state.rps * 60, state.speed)
+        forced = max((a.share for a in script.airings if a.start_s <= t < a.stop_s), default=0.0)
+        s = state
+        rows.append(
+            (t, s.x, s.y, s.heading, s.speed, s.acceleration, s.pitch, s.roll, s.turn_rate,
+             s.heave, s.rps, s.torque, lever, s.gear, s.opening, s.airing)
+        )  # fmt: skip
+        _advance(state, t, lever, hand.command, setup, swell, current, forced)
+    return _day(np.array(rows, dtype=np.float64).T, current)
 
 
-def _lever(command: Command, start: float, t_s: float) -> float:
-    share = min(max((t_s - command.t_s) / command.lever_s, 0.0), 1.0)
-    return start + (command.lever - start) * share
+def _current(setup: Setup) -> tuple[float, float]:
+    """The current's pace to the east and to the north."""
+    to = math.radians(setup.weather.current_to_deg)
+    return setup.weather.current_mps * math.sin(to), setup.weather.current_mps * math.cos(to)
+
+
+def _day(columns: Floats, current: tuple[float, float]) -> Day:
+    """The day from what each step left behind, and what follows from that."""
+    t, x, y, heading, speed, gain, pitch, roll, turn, heave, rps, torque, lever, gear = columns[:14]
+    opening, airing = columns[14:]
+    vx, vy = speed * np.sin(heading) + current[0], speed * np.cos(heading) + current[1]
+    return Day(
+        t_s=t, x_m=x, y_m=y, heading_rad=heading, course_rad=np.arctan2(vx, vy),
+        speed_mps=np.hypot(vx, vy), water_mps=speed, acceleration_mps2=gain, pitch_rad=pitch,
+        roll_rad=roll, turn_rate_radps=turn, heave_m=heave, engine_rps=rps, torque_nm=torque,
+        lever=lever, gear=gear, fuel_flow_lph=engines.fuel_flow_lph(torque, opening, rps),
+        airing=airing,
+    )  # fmt: skip
 
 
 def _advance(
-    s: _State, t: float, lever: float, command: Command, setup: Setup, swell: Swell
-) -> tuple[float, ...]:
-    """One step; returns the row of the day at its start."""
-    weather = setup.weather
-    to = math.radians(weather.current_to_deg)
-    vx = s.speed * math.sin(s.heading) + weather.current_mps * math.sin(to)
-    vy = s.speed * math.cos(s.heading) + weather.current_mps * math.cos(to)
-    row = (
-        t, s.x, s.y, s.heading, math.atan2(vx, vy), math.hypot(vx, vy), s.speed, s.acceleration,
-        s.pitch, s.roll, s.turn_rate, s.heave, s.rps, s.torque, lever, s.gear,
-        engines.fuel_flow_lph(s.torque, s.opening, s.rps),
-    )  # fmt: skip
+    s: _State,
+    t: float,
+    lever: float,
+    command: Command,
+    setup: Setup,
+    swell: Swell,
+    current: tuple[float, float],
+    forced: float,
+) -> None:
+    """One step; `forced` is how much air the propeller is made to draw."""
+    vx = s.speed * math.sin(s.heading) + current[0]
+    vy = s.speed * math.cos(s.heading) + current[1]
     s.lever = lever
-    thrust = _drive(s, setup)
+    thrust = _drive(s, setup, forced)
     excess = _surge(s, thrust, setup)
     _steer(s, command, setup)
-    _sway(s, t, excess, setup, swell)
+    _sway(s, t, excess, setup, swell, current)
     s.x += vx * STEP_S
     s.y += vy * STEP_S
-    return row
 
 
-def _drive(s: _State, setup: Setup) -> float:
+def _drive(s: _State, setup: Setup, forced: float) -> float:
     """Engine, gear and propeller; returns the thrust in N."""
     engine = setup.engine
     gear = gear_of(s.lever)
@@ -163,7 +174,7 @@ def _drive(s: _State, setup: Setup) -> float:
     thrust, load, inertia = 0.0, 0.0, engine.rotor_inertia
     if gear != 0:
         shaft = gear * s.rps / engine.gear_ratio
-        wanted = propellers.wanted_airing(shaft, s.speed, setup.propeller)
+        wanted = max(propellers.wanted_airing(shaft, s.speed, setup.propeller), forced)
         s.airing += (wanted - s.airing) * STEP_S / (0.22 if wanted > s.airing else 0.55)
         thrust, torque = propellers.forces(shaft, s.speed, s.airing, setup.propeller)
         load = torque / (engine.gear_ratio * engine.gear_efficiency)
@@ -199,10 +210,17 @@ def _steer(s: _State, command: Command, setup: Setup) -> None:
     s.heading += s.turn_rate * STEP_S
 
 
-def _sway(s: _State, t: float, excess: float, setup: Setup, swell: Swell) -> None:
-    """Pitch, roll and heave as damped swings about what speed, thrust and waves ask for."""
+def _sway(
+    s: _State, t: float, excess: float, setup: Setup, swell: Swell, current: tuple[float, float]
+) -> None:
+    """Pitch, roll and heave as damped swings about what speed, thrust and waves ask for.
+
+    The waves ride on the current.
+    """
     fn = hulls.froude(s.speed, setup.hull)
-    height, ahead, abeam = swell.at(s.x, s.y, t, s.heading, abs(s.speed))
+    height, ahead, abeam = swell.at(
+        s.x - current[0] * t, s.y - current[1] * t, t, s.heading, abs(s.speed)
+    )
     trim = hulls.steady_trim_deg(fn, setup.hull) + 5.0 * excess
     lean = math.atan(s.speed * s.turn_rate / GRAVITY) * 0.75 * hulls.lift_share(fn)
     rise = 0.16 * hulls.lift_share(fn) + height

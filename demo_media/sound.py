@@ -1,9 +1,11 @@
-"""What the camera's microphone hears: engine, water, wind and the clap.
+"""What a camera's microphone hears: engine, water, wind and the clap.
 
 The engine's note is its four-stroke cycle, half the crankshaft's speed, played out of a
 table of one cycle: strong at the firing frequency (rpm · cylinders / 120) and its multiples,
-weak at the orders between, which an uneven engine has. Everything is worked out from the
-simulated day, at the camera and in footage time.
+weak at the orders between, which an uneven engine has. It is heard as it was when it left
+the engine (`listening`). From the chase boat it comes across the water, weaker with distance
+and duller, among that boat's own water and wind. Everything is worked out from the simulated
+day, at the camera and in footage time.
 """
 
 from __future__ import annotations
@@ -11,8 +13,11 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from demo_media.chase import LATE_S
+from demo_media.listening import left_s
 from demo_media.noise import generator
 from demo_media.scenario import Scenario
+from demo_media.shots import BOW, Shot
 from demo_media.simulate import Day
 
 Floats = NDArray[np.float64]
@@ -28,10 +33,23 @@ _RESONANCES = ((1450.0, 0.020, 0.35), (2380.0, 0.012, 0.45), (4100.0, 0.007, 0.4
 """Ringing of the bars: frequency in Hz, decay in s, share."""
 
 
+LOUD_AT_M = 13.0
+"""Distance at which the engine across the water is as loud as it is aboard, where hull and
+transom shade it (own choice)."""
+
+DULL_HZ = 1800.0
+"""Above this the water and the air take the edge off a sound from afar."""
+
+
 def make_sound(
-    day: Day, scenario: Scenario, cylinders: int, length_s: float, rate_hz: int
+    day: Day,
+    scenario: Scenario,
+    cylinders: int,
+    length_s: float,
+    rate_hz: int,
+    shot: Shot = BOW,
 ) -> NDArray[np.float32]:
-    """The whole recording's sound.
+    """A whole recording's sound.
 
     Returns
     -------
@@ -40,24 +58,40 @@ def make_sound(
     """
     count = round(length_s * rate_hz)
     t = np.arange(count) / rate_hz
-    at = scenario.moments.footage_start_s + t
-    seed = scenario.instruments.seed
-    speed = day.at("speed_mps", at)
-    mix = _engine(day, at, cylinders, rate_hz, seed)
-    mix += _water(speed, rate_hz, seed)
-    mix += _wind(speed, rate_hz, seed)
+    at = shot.start_s + t
+    seed = scenario.instruments.seed + int(shot.start_s - BOW.start_s)
+    left = left_s(day, scenario, shot, at)
+    mix = _engine(day, left, cylinders, rate_hz, seed)
+    if shot.view == "bow":
+        speed = np.abs(day.at("water_mps", at))
+        mix += _water(speed, rate_hz, seed) + _wind(speed, rate_hz, seed)
+    else:
+        speed = np.abs(day.at("water_mps", at - LATE_S))
+        away_m = (at - left) * scenario.sound_speed_mps
+        mix = _dulled(mix * LOUD_AT_M / away_m, rate_hz)
+        mix += 0.55 * _water(speed, rate_hz, seed) + 0.8 * _wind(speed, rate_hz, seed)
     mix = np.tanh(1.2 * mix) / 1.2
-    mix += _clap(t, scenario.clap_heard_s, seed)
+    if shot.clapped:
+        mix += _clap(t, scenario.clap_heard_s, seed)
     return np.clip(mix, -1, 1).astype(np.float32)
 
 
+def _dulled(sound: Floats, rate_hz: int) -> Floats:
+    """A sound with its highs taken off."""
+    spectrum = np.fft.rfft(sound, n=1 << max(sound.size - 1, 1).bit_length())
+    frequency = np.fft.rfftfreq(2 * (spectrum.size - 1), 1 / rate_hz)
+    spectrum /= np.sqrt(1 + (frequency / DULL_HZ) ** 2)
+    return np.asarray(np.fft.irfft(spectrum)[: sound.size])
+
+
 def _engine(day: Day, at: Floats, cylinders: int, rate_hz: int, seed: int) -> Floats:
+    """The engine as it sounds to one for whom it is `at` times of the day."""
     rng = generator(seed, "engine sound")
     rps = day.at("engine_rps", at)
     load = np.clip(day.at("torque_nm", at) / 195.0, 0.0, 1.0)
     wander = np.cumsum(rng.normal(0, 1, at.size)) / rate_hz
     unsteady = 0.9 * (1.15 - load) * _smooth(wander, rate_hz // 20)
-    cycle = np.cumsum(rps / 2) / rate_hz + unsteady
+    cycle = np.cumsum(rps / 2 * np.gradient(at)) + unsteady
     place = (cycle % 1.0) * CYCLE_STEPS
     soft, hard = (_cycle_table(rng, cylinders, fall) for fall in (1.25, 0.72))
     note = _read(soft, place) * (1 - load) + _read(hard, place) * load

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 
@@ -31,19 +32,35 @@ class Swell:
         """
         height = ahead = abeam = 0.0
         skip = 1 / (1 + (speed_mps / 13.0) ** 2)
-        for amplitude, k, direction, phase in self.rows:
-            angle = (
-                k * (x_m * math.sin(direction) + y_m * math.cos(direction))
-                - math.sqrt(GRAVITY * k) * t_s
-                + phase
-            )
-            short = math.exp(-((k * self.length_m / 5.0) ** 2))
-            height += amplitude * short * skip * math.cos(angle)
-            slope = -amplitude * k * math.sin(angle) * skip
-            bearing = direction - heading_rad
-            ahead += slope * short * math.cos(bearing)
-            abeam -= slope * math.sqrt(short) * math.sin(bearing)
-        return height, ahead, abeam
+        north, east = math.cos(heading_rad), math.sin(heading_rad)
+        for lift, slopes, to_east, to_north, kx, ky, pace, phase in _waves(
+            self.rows, self.length_m
+        ):
+            angle = kx * x_m + ky * y_m - pace * t_s + phase
+            height += lift * math.cos(angle)
+            sine = math.sin(angle)
+            ahead -= slopes[0] * sine * (to_north * north + to_east * east)
+            abeam += slopes[1] * sine * (to_east * north - to_north * east)
+        return height * skip, ahead * skip, abeam * skip
+
+
+@cache
+def _waves(
+    rows: tuple[tuple[float, float, float, float], ...], length_m: float
+) -> tuple[tuple[float, tuple[float, float], float, float, float, float, float, float], ...]:
+    """What of each wave is the same at every place and time.
+
+    Its height as a hull feels it, its slopes ahead and abeam, the east and north of its
+    direction, its wave numbers east and north, its pace in 1/s and its phase.
+    """
+    waves = []
+    for amplitude, k, direction, phase in rows:
+        short = math.exp(-((k * length_m / 5.0) ** 2))
+        east, north = math.sin(direction), math.cos(direction)
+        slopes = (amplitude * k * short, amplitude * k * math.sqrt(short))
+        pace = math.sqrt(GRAVITY * k)
+        waves.append((amplitude * short, slopes, east, north, k * east, k * north, pace, phase))
+    return tuple(waves)
 
 
 def make_swell(seed: int, wind_to_deg: float, length_m: float) -> Swell:

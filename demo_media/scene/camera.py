@@ -1,4 +1,4 @@
-"""The camera at the helm: where things lie on the picture.
+"""The camera, at the helm if nothing else is said: where things lie on the picture.
 
 Two frames of axes, each right, down, ahead: the *level* one keeps the horizon level and
 looks along the boat's heading; the *boat's* one pitches and rolls. The far world is drawn
@@ -29,16 +29,22 @@ HEIGHT_M = 2.0
 class Camera:
     """Size of the picture, and of the level canvas behind it.
 
-    `above_px` rows of the canvas lie above the horizon, `below_px` below.
+    `above_px` rows of the canvas lie above the horizon, `below_px` below; how far the canvas
+    reaches is told in focal lengths, up, down and across as a share of the picture.
     """
 
     width_px: int
     height_px: int
+    focal_per_width: float = FOCAL_PER_WIDTH
+    mount_down_deg: float = MOUNT_DOWN_DEG
+    height_m: float = HEIGHT_M
+    above_per_focal: float = 0.52
+    below_per_focal: float = 0.66
 
     @property
     def focal_px(self) -> float:
         """Focal length in pixels."""
-        return FOCAL_PER_WIDTH * self.width_px
+        return self.focal_per_width * self.width_px
 
     @property
     def canvas_width(self) -> int:
@@ -48,12 +54,12 @@ class Camera:
     @property
     def above_px(self) -> int:
         """Rows of the level canvas above the horizon."""
-        return round(self.focal_px * 0.52)
+        return round(self.focal_px * self.above_per_focal)
 
     @property
     def below_px(self) -> int:
         """Rows of the level canvas below the horizon."""
-        return round(self.focal_px * 0.66)
+        return round(self.focal_px * self.below_per_focal)
 
     def homography(self, pitch_rad: float, roll_rad: float, shake_px: Floats) -> Floats:
         """Map from the level canvas to the picture [shape=(3, 3)].
@@ -65,7 +71,9 @@ class Camera:
         shake_px : [shape=(2,), px]
             A small shift of the picture to the right and down.
         """
-        turn = _pitched(-math.radians(MOUNT_DOWN_DEG)) @ _rolled(roll_rad) @ _pitched(pitch_rad)
+        turn = (
+            _pitched(-math.radians(self.mount_down_deg)) @ _rolled(roll_rad) @ _pitched(pitch_rad)
+        )
         canvas = np.array(
             [
                 [1 / self.focal_px, 0, -self.canvas_width / 2 / self.focal_px],
@@ -83,7 +91,7 @@ class Camera:
         Parameters
         ----------
         ahead_m, right_m, up_m : [shape=(n,)]
-            From the camera's foot on the water: the camera itself is at (0, 0, HEIGHT_M).
+            From the camera's foot on the water: the camera itself is `height_m` above it.
 
         Returns
         -------
@@ -93,11 +101,11 @@ class Camera:
         boat = np.stack(
             np.broadcast_arrays(
                 np.asarray(right_m, dtype=np.float64),
-                HEIGHT_M - np.asarray(up_m, dtype=np.float64),
+                self.height_m - np.asarray(up_m, dtype=np.float64),
                 np.asarray(ahead_m, dtype=np.float64),
             )
         )
-        seen = self._lens() @ _pitched(-math.radians(MOUNT_DOWN_DEG)) @ boat
+        seen = self._lens() @ _pitched(-math.radians(self.mount_down_deg)) @ boat
         depth = np.maximum(seen[2], 0.05)
         return np.stack([seen[0] / depth, seen[1] / depth, depth], axis=1)
 

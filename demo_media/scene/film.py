@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
+from demo_media.scene.abeam import over_water
 from demo_media.scene.arrays import Pixels, pixels
 from demo_media.scene.camera import HEIGHT_M, Camera
 from demo_media.scene.clapper import Clapper, make_clapper
@@ -33,15 +34,19 @@ class Stage:
 
     camera: Camera
     day: Day
-    clap_s: float
+    clap_s: float | None
     sky: Sky
     sea: Sea
     spray: Spray
     deck: Deck
     clapper: Clapper
 
+    def draw(self, t_s: float) -> Pixels:
+        """The picture at a time of the day."""
+        return draw_frame(self, t_s)
 
-def make_stage(day: Day, clap_s: float, size_px: tuple[int, int], seed: int) -> Stage:
+
+def make_stage(day: Day, clap_s: float | None, size_px: tuple[int, int], seed: int) -> Stage:
     """Build the stage for a size of picture: a few seconds of work."""
     camera = Camera(width_px=size_px[0], height_px=size_px[1])
     return Stage(
@@ -82,19 +87,20 @@ def draw_frame(stage: Stage, t_s: float) -> Pixels:
     picture = pixels(seen)
     stage.spray.draw(picture, day, t_s)
     stage.deck.draw(picture)
-    stage.clapper.draw(picture, t_s - stage.clap_s)
+    if stage.clap_s is not None:
+        stage.clapper.draw(picture, t_s - stage.clap_s)
     return picture
 
 
 def _view(day: Day, t_s: float) -> View:
     course = math.radians(COURSE_DEG)
-    x, y = float(day.at("x_m", t_s)[0]), float(day.at("y_m", t_s)[0])
+    x, y = (float(place[0]) for place in over_water(day, np.array([t_s])))
     return View(
         along_m=x * math.sin(course) + y * math.cos(course),
         across_m=x * math.cos(course) - y * math.sin(course),
         yaw_rad=float(day.at("heading_rad", t_s)[0]) - course,
         height_m=HEIGHT_M + float(day.at("heave_m", t_s)[0]),
-        speed_mps=float(day.at("speed_mps", t_s)[0]),
+        speed_mps=float(day.at("water_mps", t_s)[0]),
         t_s=t_s,
     )
 
@@ -102,7 +108,7 @@ def _view(day: Day, t_s: float) -> View:
 def _shake(day: Day, t_s: float, camera: Camera) -> NDArray[np.float64]:
     """What the engine and the water do to the camera, in pixels."""
     rpm_share = float(day.at("engine_rps", t_s)[0]) / 92
-    speed_share = float(day.at("speed_mps", t_s)[0]) / 22
+    speed_share = float(day.at("water_mps", t_s)[0]) / 22
     hum = 0.22 + 0.30 * rpm_share
     knocks = 1.5 * speed_share**1.5
     x = hum * math.sin(t_s * 71.3) + 0.4 * knocks * math.sin(t_s * 23.7 + 1.1)

@@ -9,7 +9,7 @@ import numpy as np
 
 from demo_media.scene.arrays import Picture
 from demo_media.scene.camera import Camera
-from demo_media.scene.sky import SUN_AZIMUTH_DEG, SUN_HEIGHT_DEG, clear_sky
+from demo_media.scene.sky import SUN_HEIGHT_DEG, clear_sky
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -52,10 +52,16 @@ def _facet(down: float, slope: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def sun_slopes(
-    camera: Camera, tan_down: Picture, across: Picture
+    camera: Camera, tan_down: Picture, across: Picture, sun_deg: float
 ) -> tuple[tuple[int, int], tuple[Picture, Picture]]:
-    """The slopes that throw the sun at the camera, over the columns that can show any."""
-    azimuth, height = math.radians(SUN_AZIMUTH_DEG), math.radians(SUN_HEIGHT_DEG)
+    """The slopes that throw the sun at the camera, over the columns that can show any.
+
+    There are none with the sun behind the camera.
+    """
+    azimuth, height = math.radians(sun_deg), math.radians(SUN_HEIGHT_DEG)
+    if abs(sun_deg) >= 90:
+        none = np.zeros((tan_down.size, 0), np.float32)
+        return (0, 0), (none, none)
     centre = camera.canvas_width / 2 + camera.focal_px * math.tan(azimuth)
     left = max(0, round(centre - camera.focal_px * 0.62))
     right = min(camera.canvas_width, round(centre + camera.focal_px * 0.55))

@@ -79,29 +79,39 @@ class Sky:
         )
 
 
-def make_sky(camera: Camera, seed: int) -> Sky:
-    """Paint the sky and the shore for a size of picture."""
+def make_sky(
+    camera: Camera, seed: int, sun_deg: float = SUN_AZIMUTH_DEG, margin: float = 0.12
+) -> Sky:
+    """Paint the sky and the shore for a size of picture.
+
+    Parameters
+    ----------
+    sun_deg
+        Where the sun stands, to the right of the middle.
+    margin
+        How much wider than the canvas it is on either side, in focal lengths.
+    """
     rng = np.random.default_rng([seed, 1])
-    margin = round(camera.focal_px * 0.12)
-    width = camera.canvas_width + 2 * margin
+    margin_px = round(camera.focal_px * margin)
+    width = camera.canvas_width + 2 * margin_px
     columns = np.arange(width, dtype=np.float64)
     columns = (columns - width / 2) / camera.focal_px
     rows = np.arange(camera.above_px, dtype=np.float64)
     rows = (camera.above_px - rows - 0.5) / camera.focal_px
     shore, cover = _shore(np.random.default_rng([seed, 5]), camera, width)
     return Sky(
-        margin_px=margin,
-        sky=_sky(rng, columns, rows),
+        margin_px=margin_px,
+        sky=_sky(rng, columns, rows, sun_deg),
         shore=np.clip(shore, 0, 255).astype(np.uint8),
         shore_cover=cover,
     )
 
 
-def _sky(rng: np.random.Generator, columns: Floats, rows: Floats) -> Pixels:
+def _sky(rng: np.random.Generator, columns: Floats, rows: Floats, sun_deg: float) -> Pixels:
     across, up = np.meshgrid(columns, rows)
     height = np.degrees(np.arctan2(up, np.hypot(1.0, across)))
     colour = clear_sky(height)
-    sun = _nearness(across, up)
+    sun = _nearness(across, up, sun_deg)
     away = 1 - sun
     glow = 0.45 * np.exp(-away / 0.004) + 0.40 * np.exp(-away / 0.02) + 0.30 * np.exp(-away / 0.1)
     warm = np.array([0.80, 0.92, 1.0])
@@ -112,9 +122,9 @@ def _sky(rng: np.random.Generator, columns: Floats, rows: Floats) -> Pixels:
     return pixels(np.clip(colour, 0, 255).astype(np.uint8))
 
 
-def _nearness(across: Floats, up: Floats) -> Floats:
+def _nearness(across: Floats, up: Floats, sun_deg: float) -> Floats:
     """Cosine of the angle from the sun."""
-    azimuth, height = math.radians(SUN_AZIMUTH_DEG), math.radians(SUN_HEIGHT_DEG)
+    azimuth, height = math.radians(sun_deg), math.radians(SUN_HEIGHT_DEG)
     sun = (math.sin(azimuth) * math.cos(height), math.sin(height),
            math.cos(azimuth) * math.cos(height))  # fmt: skip
     return (across * sun[0] + up * sun[1] + sun[2]) / np.sqrt(across**2 + up**2 + 1)
@@ -134,7 +144,7 @@ def _clouds(
     heaps += 0.22 * _on_deck(fine, across, up, 330.0, 250.0)
     heap_cover = np.clip((heaps - 0.85) / 0.7, 0, 1)
     heap_cover = heap_cover * heap_cover * (3 - 2 * heap_cover) * 0.92
-    lit = np.clip(0.62 + 0.5 * sun**6, 0, 1)[..., None]
+    lit = np.clip(0.62 + 0.5 * np.maximum(sun, 0) ** 6, 0, 1)[..., None]
     shade = np.clip((heaps - 0.9) / 1.6, 0, 1)[..., None]
     bright = np.array([246.0, 248.0, 250.0]) * (0.86 + 0.14 * lit)
     dark = np.array([205.0, 198.0, 192.0])

@@ -50,7 +50,7 @@ class Spray:
 
     def draw(self, picture: Pixels, day: Day, t_s: float) -> None:
         """Draw onto a picture that holds water and sky, before the deck hides its share."""
-        if float(day.at("speed_mps", t_s)[0]) < LEAST_MPS:
+        if float(day.at("water_mps", t_s)[0]) < LEAST_MPS:
             return
         top = round(self.camera.height_px * TOP_SHARE / COARSER) * COARSER
         part = picture[top:]
@@ -77,13 +77,13 @@ class Spray:
         """Add the light of all drops in the air to one side."""
         number = np.arange(int(np.ceil((t_s - LIFE_S) * DROPS_PER_S)), int(t_s * DROPS_PER_S) + 1)
         born = number / DROPS_PER_S
-        speed = day.at("speed_mps", born)
-        own = _chance(2 * number + int(side > 0), self.seed)
+        speed = day.at("water_mps", born)
+        own = chance(2 * number + int(side > 0), self.seed)
         strong = np.clip((speed - LEAST_MPS) / 4.0, 0, 1) * _bursts(born + 3.7 * side)
         alive = own[5] < strong
         if not alive.any():
             return
-        jet = _chance(2 * (number[alive] // PER_JET) + int(side > 0), self.seed + 1)
+        jet = chance(2 * (number[alive] // PER_JET) + int(side > 0), self.seed + 1)
         path = _Flight(own=own[:, alive], jet=jet, speed=speed[alive], side=side)
         age = t_s - born[alive]
         ahead, right, up = path.at(age)
@@ -150,7 +150,7 @@ def _root(speed: Floats) -> Floats:
     return np.asarray(2.75 - 0.55 * np.clip((speed - 3.0) / 15.0, 0, 1))
 
 
-def _chance(number: NDArray[np.int64], seed: int) -> Floats:
+def chance(number: NDArray[np.int64], seed: int) -> Floats:
     """Six values between 0 and 1 for each number, always the same [shape=(6, n)]."""
     key = (number[None, :] * 6 + np.arange(6)[:, None] + seed * 7919).astype(np.uint64)
     key ^= key >> np.uint64(31)

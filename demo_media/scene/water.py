@@ -17,9 +17,10 @@ import cv2
 import numpy as np
 
 from demo_media.scene.arrays import Picture, Pixels, picture
-from demo_media.scene.camera import HEIGHT_M, Camera
+from demo_media.scene.camera import Camera
 from demo_media.scene.fields import slope_fields, wave_slopes
 from demo_media.scene.light import SLOPE_RANGE, SLOPES, colour_table, sun_slopes
+from demo_media.scene.sky import SUN_AZIMUTH_DEG
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -107,6 +108,8 @@ class Sea:
     def _glitter(self, below: Pixels, slopes: Picture) -> None:
         """Add the sun's light from facets that throw it at the camera."""
         left, right = self.sun_columns
+        if left == right:
+            return
         rows = slopes.shape[0]
         along = slopes[:, left:right, 0] - self.sun_slopes[0][:rows]
         across = slopes[:, left:right, 1] - self.sun_slopes[1][:rows]
@@ -172,8 +175,8 @@ def _remap(texture: Picture, columns: Picture, rows: Picture) -> Picture:
     return picture(cv2.remap(texture, columns, rows, cv2.INTER_LINEAR, borderMode=cv2.BORDER_WRAP))
 
 
-def make_sea(camera: Camera, seed: int) -> Sea:
-    """Work out patches, colours and the sun's slopes for a size of picture."""
+def make_sea(camera: Camera, seed: int, sun_deg: float = SUN_AZIMUTH_DEG) -> Sea:
+    """Work out patches, colours and the sun's slopes, the sun to the right of the middle."""
     rng = np.random.default_rng([seed, 2])
     patches = (
         _patch(rng, (12.0, 12.0), (0.07, 2.2), 0.11, 0.4, (0.01, 0.04, 0.15, 0.5), (0.55, 0.22), 2),
@@ -186,7 +189,7 @@ def make_sea(camera: Camera, seed: int) -> Sea:
         (np.arange(camera.canvas_width) + 0.5 - camera.canvas_width / 2) / camera.focal_px
     ).astype(np.float32)
     lost = _lost_slopes(patches, tan_down, camera)
-    columns, slopes = sun_slopes(camera, tan_down, across)
+    columns, slopes = sun_slopes(camera, tan_down, across, sun_deg)
     return Sea(
         camera=camera,
         patches=patches,
@@ -225,8 +228,8 @@ def _patch(
 
 def _lost_slopes(patches: tuple[Patch, ...], tan_down: Picture, camera: Camera) -> Picture:
     """Standard deviation of the slopes that the blur hides, by row."""
-    reach = HEIGHT_M / tan_down
-    blur = np.hypot(0.5 * reach**2 / (camera.focal_px * HEIGHT_M), 0.01)
+    reach = camera.height_m / tan_down
+    blur = np.hypot(0.5 * reach**2 / (camera.focal_px * camera.height_m), 0.01)
     lost = np.zeros_like(blur)
     for patch in patches:
         kept = [sd[0] ** 2 for sd in patch.slope_sds]

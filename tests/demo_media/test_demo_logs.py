@@ -120,8 +120,9 @@ def test_engine_log_counts_on_its_own_clock(demo: DemoTrial) -> None:
     assert np.all(np.diff(own) > 0)
     events = {row["event"]: float(row["time (s)"]) for row in rows if row["event"]}
     truth = demo.truth
-    for label, true in (("clap", truth.clap_utc_s), ("button", truth.button_utc_s)):
-        assert events[label] + truth.engine_offset_s == pytest.approx(true, abs=0.0006)
+    assert events["clap"] + truth.engine_offset_s == pytest.approx(truth.clap_utc_s, abs=0.0006)
+    since_clap = (events["button"] - events["clap"]) * truth.engine_rate
+    assert truth.clap_utc_s + since_clap == pytest.approx(truth.button_utc_s, abs=0.0011)
 
 
 def test_rpm_and_flow_are_late_and_the_lever_is_not(demo: DemoTrial, day: Day) -> None:

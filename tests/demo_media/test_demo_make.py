@@ -18,6 +18,7 @@ from demo_media.day import demo_day
 from demo_media.footage import _drawn, make_footage
 from demo_media.scenario import DEMO_SCENARIO
 from demo_media.scene.film import make_stage
+from demo_media.shots import BOW
 
 SMALL = FootageRecipe(width_px=192, height_px=108, rate=10, length_s=6.5)
 """Footage as small as it can be and still hold the clap, 5.17 s after its start."""
@@ -83,7 +84,8 @@ def test_colours_are_tagged_and_coded_as_bt_709(tmp_path: Path) -> None:
     # ITU-T H.273 number 1 is BT.709
     film = tmp_path / "one.mp4"
     make_footage(
-        film,
+        (film,),
+        BOW,
         FootageRecipe(width_px=192, height_px=108, rate=10, length_s=0.3),
         lambda _share: None,
         1,
@@ -93,9 +95,7 @@ def test_colours_are_tagged_and_coded_as_bt_709(tmp_path: Path) -> None:
         frame = next(container.decode(video=0))
     assert (context.color_primaries, context.color_trc, context.colorspace) == (1, 1, 1)
     stage = make_stage(demo_day(), 62.0, (192, 108), DEMO_SCENARIO.instruments.seed)
-    from demo_media.scene.film import draw_frame
-
-    picture = draw_frame(stage, DEMO_SCENARIO.moments.footage_start_s).astype(float)
+    picture = stage.draw(BOW.start_s).astype(float)
     blue, green, red = picture.reshape(-1, 3).mean(axis=0) / 255
     luma = 16 + 219 * (0.2126 * red + 0.7152 * green + 0.0722 * blue)  # BT.709, narrow range
     planes = frame.to_ndarray()
@@ -104,14 +104,14 @@ def test_colours_are_tagged_and_coded_as_bt_709(tmp_path: Path) -> None:
 
 def test_frames_are_equal_whoever_draws_them() -> None:
     times = [61.0, 62.3, 77.0, 90.0]
-    alone, shared = (list(_drawn((96, 64), times, count)) for count in (1, 2))
+    alone, shared = (list(_drawn((BOW, (96, 64)), times, count)) for count in (1, 2))
     assert len(alone) == 4
     assert all(np.array_equal(a, b) for a, b in zip(alone, shared, strict=True))
 
 
 def test_a_drawing_process_that_dies_is_told_in_one_sentence() -> None:
     with pytest.raises(ChildProcessError, match="try again with a single process"):
-        list(_drawn((96, 64), [61.0, _Fatal(62.0)], 2))
+        list(_drawn((BOW, (96, 64)), [61.0, _Fatal(62.0)], 2))
 
 
 def test_second_demo_takes_its_footage_from_the_cache(

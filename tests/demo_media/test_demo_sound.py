@@ -7,6 +7,7 @@ import pytest
 
 from demo_media.boat import DEMO
 from demo_media.scenario import DEMO_SCENARIO
+from demo_media.shots import BOW
 from demo_media.simulate import Day
 from demo_media.sound import make_sound
 
@@ -35,7 +36,7 @@ def test_loudest_order_is_the_firing_frequency(
 ) -> None:
     # four-stroke: f = rpm·cylinders/120; 900 rpm and four cylinders give 30 Hz (check values)
     assert 900 * 4 / 120 == 30
-    at = DEMO_SCENARIO.moments.footage_start_s + np.linspace(start_s, stop_s, 50)
+    at = BOW.start_s + np.linspace(start_s, stop_s, 50)
     rpm = float(day.at("engine_rps", at).mean()) * 60
     firing = rpm * 4 / 120
     f, power = _spectrum(sound, start_s, stop_s)

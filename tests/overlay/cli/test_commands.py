@@ -113,14 +113,14 @@ def test_check_tells_rates_marks_and_clocks(
 ) -> None:
     assert run(["check", "--trial", str(trial)]) == 0
     said = capsys.readouterr().out
-    for part in ("nmea0183", "10.0 Hz", "50.0 Hz", "clap, button", "log:engine"):
+    for part in ("nmea0183", "10.0 Hz", "50.0 Hz", "clap, button", "log engine"):
         assert part in said
 
 
 def test_check_answers_a_program(trial: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert run(["check", "--trial", str(trial), "--json"]) == 0
     answer = json.loads(capsys.readouterr().out)
-    assert answer["schema"] == "check/1"
+    assert answer["schema"] == "check/2"
     assert [log["name"] for log in answer["logs"]] == ["gps", "engine", "attitude", "marks"]
 
 
