@@ -5,7 +5,7 @@ from __future__ import annotations
 from demo_media.boat import HORSEPOWER, INCH, Setup
 from demo_media.programme import Part
 from demo_media.scenario import DAY_START, LADDER_MPH, Scenario
-from demo_media.shots import BOW, CHASE, STEPS, Shot
+from demo_media.shots import BOW, CHASE, Shot
 
 _SHEET = """\
 # The trial sheet: what was tested, where the logs and the footage are, which clips to make.
@@ -156,9 +156,6 @@ run = "launch 2"
 faceplate = "launch"
 """
 
-PAIR_IN_SHEET = False
-"""Whether the sheet lists the recording that its camera cut into two files."""
-
 
 def sheet_text(setup: Setup, scenario: Scenario, part: Part = "morning") -> str:
     """The sheet of a part of the day, its figures taken from what was simulated."""
@@ -200,7 +197,7 @@ def sheet_text(setup: Setup, scenario: Scenario, part: Part = "morning") -> str:
 
 def _recording(shot: Shot) -> str:
     """The block of a recording beyond the first."""
-    if shot == BOW or (shot == STEPS and not PAIR_IN_SHEET):
+    if shot == BOW:
         return ""
     block = _CHASE if shot == CHASE else _STEPS
     files = ", ".join(f'"{name}"' for name in shot.files)

@@ -156,18 +156,24 @@ def read_material(sheet_path: Path, *, with_footage: bool = True) -> Material:
 
 
 def read_footage(entry: Recording, folder: Path, sheet_path: Path) -> Footage:
-    """Probe the files of one recording."""
-    from sync.media import probe
+    """Probe the files of one recording and put them in a row, and its proxies beside them.
 
-    if len(entry.files) > 1:
-        raise SheetError(
-            f"the recording {entry.name!r} has {len(entry.files)} files, and recordings in "
-            "several files cannot be joined yet",
-            path=sheet_path,
-            key="recordings.files",
-            advice="list each file as a recording of its own",
-        )
-    return probe(_existing(entry.files[0], folder, sheet_path, "recordings.files"))
+    Raises
+    ------
+    SheetError
+        Where a file does not exist.
+    FootageError
+        Where one is no footage, is no part of one recording with the others, or is no twin.
+    """
+    from sync.media import join, probe, with_proxies
+
+    def films(names: list[str], key: str) -> list[Footage]:
+        return [probe(_existing(name, folder, sheet_path, key)) for name in names]
+
+    footage = join(films(entry.files, "recordings.files"))
+    if not entry.proxies:
+        return footage
+    return with_proxies(footage, films(entry.proxies, "recordings.proxies"))
 
 
 def _read_log(entry: LogEntry, sheet: TrialSheet, folder: Path, sheet_path: Path) -> Log:

@@ -7,12 +7,14 @@ test can say which frame it has in its hands after any number of encodings.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from functools import cache
 from pathlib import Path
 
 import av
 import numpy as np
+import sounds
 from numpy.typing import NDArray
 
 BITS = 12
@@ -21,7 +23,11 @@ BITS = 12
 
 @dataclass(frozen=True, kw_only=True)
 class Track:
-    """A sound track: a tone, with a click of one sample at each of some instants."""
+    """A sound track: a tone, with a click of one sample at each of some instants.
+
+    With a seed it is wind and engine instead of the tone. `from_s` is where in that sound the
+    track begins, as it does in the second file of a recording that was cut.
+    """
 
     codec: str = "aac"
     rate_hz: int = 48000
@@ -30,6 +36,8 @@ class Track:
     clicks_s: tuple[float, ...] = ()
     tone_hz: float = 440.0
     start_s: float = 0.0
+    from_s: Fraction = Fraction(0)
+    seed: int | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -51,6 +59,7 @@ class Film:
     container_options: dict[str, str] = field(default_factory=dict)
     rotation: int = 0
     aspect: Fraction | None = None
+    first_number: int = 0
 
     def pts(self) -> list[int]:
         """The time stamps: the steps are gone through over and over."""
@@ -142,7 +151,7 @@ def _shoot(path: Path, film: Film) -> None:
             _write_sound(out, stream, track, film.length_s)
         stamps = film.pts()
         for number, pts in enumerate(stamps):
-            frame = picture(number, film)
+            frame = picture(film.first_number + number, film)
             frame.pts, frame.time_base = pts, film.time_base
             following = stamps[number + 1] if number + 1 < len(stamps) else pts + film.steps[-1]
             frame.duration = following - pts
@@ -165,11 +174,76 @@ def sound_only(path: Path) -> Path:
 
 def samples(track: Track, length_s: float) -> NDArray[np.float32]:
     """The tone and the clicks of a track, one channel."""
-    n = np.arange(round(length_s * track.rate_hz))
-    wave = 0.05 * np.sin(2 * np.pi * track.tone_hz * n / track.rate_hz)
+    first = round(track.from_s * track.rate_hz)
+    n = np.arange(first, first + round(length_s * track.rate_hz))
+    if track.seed is None:
+        wave = 0.05 * np.sin(2 * np.pi * track.tone_hz * n / track.rate_hz)
+    else:
+        wave = 0.1 * _boat_sound(track.seed, track.rate_hz)[first : first + len(n)]
     for click_s in track.clicks_s:
-        wave[round(click_s * track.rate_hz)] += 0.9
+        if 0 <= round(click_s * track.rate_hz) - first < len(n):
+            wave[round(click_s * track.rate_hz) - first] += 0.9
     return wave.astype(np.float32)
+
+
+@cache
+def _boat_sound(seed: int, rate_hz: int) -> NDArray[np.float64]:
+    """Twelve seconds of wind and engine."""
+    return sounds.under_way(12.0, np.random.default_rng(seed), rate_hz)
+
+
+def cut_film(film: Film, at: int) -> tuple[Film, Film]:
+    """Two films that hold what one holds, each with encoders of its own."""
+    stamps = film.pts()
+    first_s = (stamps[at] - stamps[0]) * film.time_base
+    turn = at % len(film.steps)
+    later = replace(
+        film,
+        frames=film.frames - at,
+        first_number=film.first_number + at,
+        steps=[*film.steps[turn:], *film.steps[:turn]],
+        sound=tuple(replace(track, from_s=track.from_s + first_s) for track in film.sound),
+    )
+    return replace(film, frames=at), later
+
+
+def cut_by_copy(
+    source: Path, first: Path, second: Path, at_s: Fraction, *, keep_offset: bool = True
+) -> None:
+    """Cut a film at a key frame as a camera does whose encoders run on: packet by packet.
+
+    Parameters
+    ----------
+    at_s
+        Time of the key frame.
+    keep_offset
+        Whether the second file says how much its sound begins after its picture; cameras that
+        begin each track at 0 do not.
+    """
+    for path, later in ((first, False), (second, True)):
+        with av.open(str(source)) as reader, av.open(str(path), "w") as out:
+            streams = {s.index: out.add_stream_from_template(s) for s in reader.streams}
+            begun: dict[int, int] = {}
+            past_key = False
+            for packet in reader.demux():
+                if packet.pts is None or packet.size == 0:
+                    continue
+                if packet.dts is None:  # Matroska keeps none for the first; their order is enough
+                    packet.dts = -2 if packet.is_keyframe else -1
+                if packet.stream.type == "video":
+                    past_key |= packet.pts * packet.time_base >= at_s and packet.is_keyframe
+                    mine = past_key == later
+                else:
+                    mine = (packet.pts * packet.time_base >= at_s) == later
+                if not mine:
+                    continue
+                shift = at_s if later else Fraction(0)
+                ticks = round(shift / packet.time_base)
+                if later and not keep_offset and packet.stream.type == "audio":
+                    ticks = begun.setdefault(packet.stream_index, packet.pts)
+                packet.pts, packet.dts = packet.pts - ticks, packet.dts - ticks
+                packet.stream = streams[packet.stream_index]
+                out.mux(packet)
 
 
 def _add_track(out: av.container.OutputContainer, track: Track) -> av.AudioStream:

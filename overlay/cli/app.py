@@ -169,6 +169,9 @@ def render(
         str | None, typer.Argument(help="A clip of the sheet; all of them without it.")
     ] = None,
     sheet: Sheet = DEFAULT_SHEET,
+    proxy: Annotated[
+        bool, typer.Option("--proxy", help="Use the low-resolution twins, for a quick look.")
+    ] = False,
     as_json: AsJson = False,
 ) -> None:
     """Burn instruments onto the clips of the sheet."""
@@ -176,7 +179,7 @@ def render(
     from overlay.workflow.render import render as burn
 
     with console.progress(quiet=as_json) as bar:
-        outcome = burn(sheet, clip, progress=bar)
+        outcome = burn(sheet, clip, progress=bar, proxy=proxy)
     show.render(outcome, as_json=as_json)
 
 

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-import sys
 from typing import TYPE_CHECKING
 
-from overlay.cli import show_align, show_results
-from overlay.cli.console import OUT, as_document, heading, lines, table
-from overlay.cli.exit_codes import BAD_INPUT, DONE
-from sync.clock import UTC, Span, utc_text
+from overlay.cli import show_align, show_check, show_results
+from overlay.cli.console import OUT, as_document, heading, lines
+from sync.clock import utc_text
 
 if TYPE_CHECKING:
     from overlay.workflow.align import AlignOutcome
-    from overlay.workflow.check import CheckOutcome, LogReport
+    from overlay.workflow.check import CheckOutcome
     from overlay.workflow.demo import DemoOutcome
     from overlay.workflow.new import NewOutcome
     from overlay.workflow.render import RenderOutcome
@@ -27,68 +25,7 @@ def ask(question: str) -> str:
 
 def check(outcome: CheckOutcome, *, as_json: bool) -> int:
     """Print what `check` found; the exit code says whether all of it can be used."""
-    code = BAD_INPUT if outcome.unreadable else DONE
-    for sentence in outcome.unreadable:
-        print(f"trialreel: {sentence}", file=sys.stderr)
-    if as_json:
-        from dataclasses import asdict
-
-        as_document({"schema": "check/1", **asdict(outcome)})
-        return code
-    heading(outcome.name, str(outcome.sheet_path))
-    for log in outcome.logs:
-        _check_log(log)
-    if outcome.footage:
-        made = table("recordings", "name", "picture", "rate", "length", "sound", "stamp")
-        for film in outcome.footage:
-            made.add_row(
-                film.name,
-                f"{film.width_px}×{film.height_px} {film.codec}",
-                f"{film.rate_hz:.3f} /s",
-                f"{film.duration_s:.1f} s",
-                film.sound,
-                film.created,
-            )
-        OUT.print(made)
-        for film in outcome.footage:
-            lines(f"recording {film.name}", film.warnings)
-    lines("what cannot be had, and why", outcome.cannot)
-    return code
-
-
-def _check_log(log: LogReport) -> None:
-    span = "no values"
-    if log.span is not None:
-        length = f"{log.span.length_s:.1f} s"
-        span = f"{utc_text(log.span.start_s)}, {length}" if log.clock == "utc" else length
-    title = f"log {log.name}: {log.format}, clock {log.clock}, {span}"
-    made = table(title, "channel", "rate", "values", "none", "holes", "from")
-    for channel in log.channels:
-        made.add_row(
-            channel.key + (" (stuck?)" if channel.stuck else ""),
-            f"{channel.rate_hz:.1f} Hz",
-            str(channel.samples),
-            str(channel.without_value),
-            str(len(channel.holes)),
-            channel.source,
-        )
-    if log.channels:
-        OUT.print(made)
-    else:
-        heading(title)
-    for channel in log.channels:
-        if channel.key in ("speed", "engine_speed") and channel.holes:
-            places = ", ".join(_hole(hole, log.clock) for hole in channel.holes[:3])
-            more = f" and {len(channel.holes) - 3} more" if len(channel.holes) > 3 else ""
-            OUT.print(f"  holes in {channel.key}: {places}{more}")
-    if log.marks:
-        OUT.print(f"  tie marks: {', '.join(log.marks)}")
-    lines(f"log {log.name}", log.warnings)
-
-
-def _hole(hole: Span, clock: str) -> str:
-    start = utc_text(hole.start_s, 1) if clock == UTC else f"{hole.start_s:.1f} s"
-    return f"{hole.length_s:.1f} s from {start}"
+    return show_check.check(outcome, as_json=as_json)
 
 
 def align(outcome: AlignOutcome, *, as_json: bool) -> int:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from overlay.errors import RenderError
 from overlay.render.place import write_error
 from overlay.render.recipe import CONTAINERS, Recipe, movie_timescale
-from overlay.render.sound_copy import SoundCopy, sound_copy
+from overlay.render.sound import SoundTracks, sound_tracks
 from sync.media import ColourTags, Footage
 
 if TYPE_CHECKING:
@@ -94,16 +94,16 @@ def encode_clip(clip: ClipPlan, pictures: Iterable[VideoFrame]) -> list[str]:
         ) as out:
             out.metadata.update(clip.tags)
             video = _picture_track(out, clip)
-            with sound_copy(
+            sound = sound_tracks(
                 clip.footage,
                 out,
                 output=clip.output,
                 origin_s=clip.origin_s,
                 start_s=start_s,
                 stop_s=stop_s,
-            ) as sound:
-                _encode_all(out, video, sound, clip, pictures)
-                return [] if sound is None else sound.warnings
+            )
+            _encode_all(out, video, sound, clip, pictures)
+            return [] if sound is None else sound.warnings
     except av.FFmpegError as error:
         raise write_error(error, clip.output) from error
 
@@ -111,7 +111,7 @@ def encode_clip(clip: ClipPlan, pictures: Iterable[VideoFrame]) -> list[str]:
 def _encode_all(
     out: OutputContainer,
     video: VideoStream,
-    sound: SoundCopy | None,
+    sound: SoundTracks | None,
     clip: ClipPlan,
     pictures: Iterable[VideoFrame],
 ) -> None:

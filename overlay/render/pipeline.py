@@ -147,7 +147,7 @@ def burn(
     need_bytes = footage.size_bytes * len(frames) // len(times)
     with (
         caught() as messages,
-        placed(output, sources=(footage.path,), need_bytes=need_bytes) as part,
+        placed(output, sources=footage.paths, need_bytes=need_bytes) as part,
     ):
         clip = ClipPlan(
             footage=footage,
@@ -175,6 +175,7 @@ def burn(
         warnings=tuple(
             dict.fromkeys(
                 (
+                    *(footage.warnings if footage.parts else ()),
                     *conversion_warnings(footage, colour),
                     *line.losses.warnings(),
                     *times.warnings,

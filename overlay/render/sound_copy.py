@@ -1,21 +1,23 @@
 """Sound tracks, packet by packet as the camera wrote them.
 
 The footage is opened a second time for them, so that the picture's thread need not carry
-packets, and a track that is stored far from the picture does not hold it up.
+packets, and a track that is stored far from the picture does not hold it up. The files of a
+recording in several follow on each other packet by packet.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from contextlib import contextmanager
 from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from overlay.errors import RenderError
 from sync.media import Footage
+from sync.media.footage import Part, parts_of
 from sync.media.frames import only
 from sync.media.opening import open_footage
+from sync.media.sound_blocks import bare
 
 if TYPE_CHECKING:
     from av.audio import AudioStream
@@ -29,13 +31,20 @@ RUN_UP_S = Fraction(8, 100)
 section 4.6, asks for 80 ms for Opus; other codecs need one packet."""
 
 
+LATE_S = 1
+"""A file's sound may begin this much before its picture and no more."""
+
+if TYPE_CHECKING:
+    _Placed = tuple[Packet[Stream], Stream, Fraction]
+
+
 class SoundCopy:
     """Copies the packets of all sound tracks into a clip, as far as the picture has come.
 
     Parameters
     ----------
-    source, out
-        The opened footage, and the clip before its first packet.
+    footage, out
+        The recording, and the clip before its first packet.
     origin_s
         The instant of the footage clock that is 0 in the clip.
     start_s, stop_s
@@ -44,7 +53,7 @@ class SoundCopy:
 
     def __init__(
         self,
-        source: InputContainer,
+        footage: Footage,
         out: OutputContainer,
         *,
         output: Path,
@@ -57,14 +66,12 @@ class SoundCopy:
         self._start_s = start_s
         self._stop_s = stop_s
         self._out = out
-        self._targets: dict[int, Stream] = {}
-        for number, stream in enumerate(source.streams.audio):
-            target = self._add(stream, number, output)
-            if target is not None:
-                self._targets[stream.index] = target
-        kept = [s for s in source.streams.audio if s.index in self._targets]
-        only(source, *kept)
-        self._packets = self._wanted(source, kept)
+        self._targets: list[Stream | None] = []
+        parts = parts_of(footage)
+        with open_footage(parts[0].film.path) as source:
+            for number, stream in enumerate(source.streams.audio):
+                self._targets.append(self._add(stream, number, output))
+        self._packets = self._all_wanted(parts)
         self._next = next(self._packets, None)
 
     def _add(self, stream: AudioStream, number: int, output: Path) -> Stream | None:
@@ -87,32 +94,56 @@ class SoundCopy:
         except ValueError as error:
             raise refusal from error
 
-    def _wanted(
-        self, source: InputContainer, streams: list[AudioStream]
-    ) -> Iterator[Packet[Stream]]:
-        """Packets of the stretch; where the file breaks off, the sound ends."""
+    def _all_wanted(self, parts: tuple[Part, ...]) -> Iterator[_Placed]:
+        """Packets of the stretch out of all files, with their targets and places."""
+        if not any(self._targets):
+            return
+        for number, part in enumerate(parts):
+            following = parts[number + 1] if number + 1 < len(parts) else None
+            if self._start_s is not None and following is not None:
+                starts = [s.start_s for s in following.sound if s.start_s is not None]
+                if starts and max(starts) <= self._start_s - RUN_UP_S:
+                    continue
+            if self._stop_s is not None and part.start_s > self._stop_s + LATE_S:
+                return
+            yield from self._wanted(part)
+
+    def _wanted(self, part: Part) -> Iterator[_Placed]:
+        """Packets of the stretch out of one file; where it breaks off, the sound ends."""
         import av
 
-        if not streams:
-            return
-        if self._start_s is not None:
-            self._seek(source, streams[0])
-        done: set[int] = set()
-        try:
-            for packet in source.demux(*streams):
-                if not self._stamped(packet):
-                    continue
-                begin_s, end_s = _stretch_s(packet)
-                if self._stop_s is not None and begin_s >= self._stop_s:
-                    done.add(packet.stream_index)
-                    if len(done) == len(streams):
-                        return
-                elif self._start_s is None or end_s > self._start_s - RUN_UP_S:
-                    yield packet
-        except av.error.MemoryError:
-            raise
-        except av.FFmpegError:
-            self.warnings.append("the sound breaks off where the file does")
+        with open_footage(part.film.path) as source:
+            places = [
+                (stream, target, sound)
+                for stream, target, sound in zip(
+                    source.streams.audio, self._targets, part.sound, strict=True
+                )
+                if target is not None
+            ]
+            only(source, *(stream for stream, _, _ in places))
+            if self._start_s is not None:
+                self._seek(source, places[0][0], self._start_s - places[0][2].shift_s)
+            by_index = {stream.index: (target, sound) for stream, target, sound in places}
+            done: set[int] = set()
+            try:
+                for packet in source.demux(*(stream for stream, _, _ in places)):
+                    if not self._stamped(packet):
+                        continue
+                    target, sound = by_index[packet.stream_index]
+                    shift_s = sound.shift_s
+                    begin_s, end_s = (t + shift_s for t in _stretch_s(packet))
+                    if sound.is_repeated(begin_s - shift_s):
+                        continue
+                    if self._stop_s is not None and begin_s >= self._stop_s:
+                        done.add(packet.stream_index)
+                        if len(done) == len(by_index):
+                            return
+                    elif self._start_s is None or end_s > self._start_s - RUN_UP_S:
+                        yield (bare(packet) if part.runs_on else packet), target, shift_s
+            except av.error.MemoryError:
+                raise
+            except av.FFmpegError:
+                self.warnings.append("the sound breaks off where the file does")
 
     def _stamped(self, packet: Packet[Stream]) -> bool:
         """Whether a packet can be placed; says so once where one cannot."""
@@ -127,12 +158,12 @@ class SoundCopy:
             return False
         return True
 
-    def _seek(self, source: InputContainer, stream: AudioStream) -> None:
+    def _seek(self, source: InputContainer, stream: AudioStream, start_s: Fraction) -> None:
         import av
 
-        if self._start_s is None or not stream.time_base:
+        if not stream.time_base:
             return
-        offset = int((self._start_s - 1) / stream.time_base)
+        offset = int((start_s - 1) / stream.time_base)
         first = stream.start_time or 0
         try:
             source.seek(max(offset, first), stream=stream, backward=True)
@@ -142,17 +173,18 @@ class SoundCopy:
     def copy_until(self, t_footage_s: Fraction | None) -> None:
         """Mux what begins up to an instant of the footage clock; None for the rest."""
         while self._next is not None:
-            packet = self._next
-            if t_footage_s is not None and (packet.pts or 0) * packet.time_base > t_footage_s:
+            packet, target, shift_s = self._next
+            begin_s = (packet.pts or 0) * packet.time_base + shift_s
+            if t_footage_s is not None and begin_s > t_footage_s:
                 return
-            self._mux(packet)
+            self._mux(packet, target, shift_s)
             self._next = next(self._packets, None)
 
-    def _mux(self, packet: Packet[Stream]) -> None:
-        shift = round(self._origin_s / packet.time_base)
+    def _mux(self, packet: Packet[Stream], target: Stream, shift_s: Fraction) -> None:
+        shift = round((self._origin_s - shift_s) / packet.time_base)
         packet.pts = None if packet.pts is None else packet.pts - shift
         packet.dts = packet.pts if packet.dts is None else packet.dts - shift
-        packet.stream = self._targets[packet.stream_index]
+        packet.stream = target
         self._out.mux(packet)
 
 
@@ -160,23 +192,3 @@ def _stretch_s(packet: Packet[Stream]) -> tuple[Fraction, Fraction]:
     """Where a packet begins and ends on the footage clock."""
     begin = packet.pts or 0
     return begin * packet.time_base, (begin + (packet.duration or 0)) * packet.time_base
-
-
-@contextmanager
-def sound_copy(
-    footage: Footage,
-    out: OutputContainer,
-    *,
-    output: Path,
-    origin_s: Fraction,
-    start_s: Fraction | None,
-    stop_s: Fraction | None,
-) -> Iterator[SoundCopy | None]:
-    """Open the footage for its sound; None where it has none."""
-    if not footage.sound:
-        yield None
-        return
-    with open_footage(footage.path) as source:
-        yield SoundCopy(
-            source, out, output=output, origin_s=origin_s, start_s=start_s, stop_s=stop_s
-        )

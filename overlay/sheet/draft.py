@@ -28,11 +28,12 @@ class FoundLog:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FoundRecording:
-    """A recording as its header shows it."""
+    """A recording as the headers of its files show it, with their twins in small pictures."""
 
     name: str
-    file: PurePosixPath
+    files: tuple[PurePosixPath, ...]
     covers_log: bool
+    proxies: tuple[PurePosixPath, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -151,8 +152,11 @@ def _recordings(recordings: tuple[FoundRecording, ...]) -> Any:
     for recording in recordings:
         table = tomlkit.table()
         table["name"] = recording.name
-        table["files"] = [str(recording.file)]
+        table["files"] = [str(file) for file in recording.files]
+        if recording.proxies:
+            table["proxies"] = [str(file) for file in recording.proxies]
         table.add(tomlkit.comment('clap_distance = "1.5 m"   # from the clap to the microphone'))
+        table.add(tomlkit.comment("slow_motion = 4           # plays so many times slower"))
         table.add(tomlkit.comment('clap_at = "5.2 s"         # where in the footage the clap is'))
         array.append(table)
     return array

@@ -162,6 +162,15 @@ class Recording(_Part):
     clock_within: Uncertainty = Field(
         120.0, description="how far the camera's own clock may be out"
     )
+    timecode: Literal["utc", "local", "together"] | None = Field(
+        None,
+        description="what its timecode is: the time of day in UTC or in the trial's zone, or set "
+        "together with that of other recordings",
+    )
+    timecode_set: Instant | None = Field(None, description="when that timecode was set")
+    timecode_within: Uncertainty | None = Field(
+        None, description="how far the timecode's own clock may be out"
+    )
     slow_motion: Annotated[float, Field(gt=1, le=100)] | None = Field(
         None, description="how many times slower than life the film plays"
     )

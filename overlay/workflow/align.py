@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from overlay.errors import SheetError
 from overlay.trial import Material, footage_clock, read_material
-from overlay.workflow.clue_search import find_clues
+from overlay.workflow.clue_search import find_clues, search
 from overlay.workflow.files import write_json
 from overlay.workflow.footage_clues import Sounds
 from overlay.workflow.hashes import input_stamps
@@ -71,21 +71,21 @@ def align_material(
         names = tuple(entry.name for entry in material.sheet.recordings)
     else:
         names = (recording_of(material.sheet, recording, material.sheet_path),)
-    findings = find_clues(material, sounds)
-    clocks = [log.clock for log in material.logs.values()]
-    clocks += [footage_clock(entry.name) for entry in material.sheet.recordings]
-    clues = tuple(clue for finding in findings.values() for clue in finding.clues)
-    remarks = {clock: finding.remarks for clock, finding in findings.items()}
-    for name, error in material.unreadable.items():
-        remarks[footage_clock(name)] = (str(error).rstrip("."),)
-    ties = solve(clocks, clues, {clock: "; ".join(said) for clock, said in remarks.items()})
+    found = search(material, sounds)
+    ties = found.ties
     for clock, tie in ties.by_clock.items():
         _log.info("%s: zero at %s ± %.4f s", clock, utc_text(tie.map.offset_s, 4), tie.sd_s)
     path = ties_path(material.sheet_path)
     write_json(path, {**document(ties), "inputs": input_stamps(material)})
     logs = tuple(log.clock for log in material.logs.values() if log.clock != UTC)
     wanted = (*(footage_clock(name) for name in names), *(() if recording else logs))
-    return AlignOutcome(wanted=wanted, clues=clues, remarks=remarks, ties=ties, path=path)
+    return AlignOutcome(
+        wanted=wanted,
+        clues=found.clues,
+        remarks={clock: finding.remarks for clock, finding in found.findings.items()},
+        ties=ties,
+        path=path,
+    )
 
 
 def ties_for(material: Material) -> Ties:
@@ -104,8 +104,7 @@ def ties_for(material: Material) -> Ties:
         pass  # no sidecar, or none that can be used: it is made again
     if material.footage:
         return align_material(material).ties
-    findings = find_clues(material)
-    clues = [clue for finding in findings.values() for clue in finding.clues]
+    clues = [clue for finding in find_clues(material).values() for clue in finding.clues]
     return solve([log.clock for log in material.logs.values()], clues, {})
 
 

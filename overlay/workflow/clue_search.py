@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
-from dataclasses import replace
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 
 from overlay.delays import stated_delay, with_delay
 from overlay.trial import Material, footage_clock
 from overlay.workflow.footage_clues import Heard, Sounds, footage_clues
+from overlay.workflow.footage_pairs import between_recordings
 from sync.clock import UTC
 from sync.clues import (
+    Clue,
     Finding,
     audible,
     gnss_time_clues,
@@ -23,6 +25,31 @@ from sync.tie import Ties, solve
 
 SAME_MARK_S = 0.05
 """Marks of one label nearer than this, each in its own log, are one instant."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Search:
+    """What the search for clues found by the clock that it speaks of, and the ties that follow."""
+
+    findings: Mapping[str, Finding]
+    ties: Ties
+
+    @property
+    def clues(self) -> tuple[Clue, ...]:
+        """All clues."""
+        return tuple(clue for finding in self.findings.values() for clue in finding.clues)
+
+
+def search(material: Material, sounds: Sounds | None = None) -> Search:
+    """Look for all clues and solve for all ties; nothing is written."""
+    findings = find_clues(material, sounds)
+    for name, error in material.unreadable.items():
+        findings[footage_clock(name)] = Finding(remarks=(str(error).rstrip("."),))
+    clocks = [log.clock for log in material.logs.values()]
+    clocks += [footage_clock(entry.name) for entry in material.sheet.recordings]
+    clues = [clue for finding in findings.values() for clue in finding.clues]
+    remarks = {clock: "; ".join(finding.remarks) for clock, finding in findings.items()}
+    return Search(findings=findings, ties=solve(clocks, clues, remarks))
 
 
 def find_clues(material: Material, sounds: Sounds | None = None) -> dict[str, Finding]:
@@ -44,6 +71,8 @@ def find_clues(material: Material, sounds: Sounds | None = None) -> dict[str, Fi
         if entry.name in material.footage:
             found = footage_clues(material, entry, material.footage[entry.name], heard)
             findings[footage_clock(entry.name)] = found
+    for clock, found in between_recordings(material, findings, heard.sounds).items():
+        findings[clock] += found
     return findings
 
 

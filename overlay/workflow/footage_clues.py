@@ -11,20 +11,29 @@ from overlay.sheet.model import Recording, TypedTie
 from overlay.trial import Material, footage_clock, life_s
 from sync.clock import UTC, Span, utc_text
 from sync.clues import (
+    GENERATOR_SD_S,
     Clue,
     Finding,
+    Labels,
     Scene,
+    Setting,
     Stamp,
+    TrialDay,
     clap_clues,
+    code_labels,
+    container_labels,
     engine_note_clues,
+    find_code,
     find_impulses,
     sound_speed,
     stamp_clues,
+    timecode_clues,
     typed_clue,
 )
 from sync.errors import FootageError
 from sync.log import Channel, Mark
 from sync.media import frame_times, load_sound
+from sync.timecode import TimecodeError
 
 if TYPE_CHECKING:
     from sync.media import Footage, Sound
@@ -89,6 +98,7 @@ def footage_clues(material: Material, entry: Recording, footage: Footage, heard:
     length_s = life_s(entry, span.stop_s) - life_s(entry, span.start_s)
     stamps = _stamps(material, entry, footage, length_s)
     found = stamps + Finding(clues=tuple(_typed(entry, footage, tie) for tie in entry.ties))
+    found += time_of_day(material, entry, timecode_labels(entry, footage, heard.sounds))
     if not heard.marks and heard.engine is None:
         remark = f"{entry.name}: no log has a mark that can be heard, nor an engine's speed"
         return found + Finding(remarks=(remark,))
@@ -244,17 +254,72 @@ def _air(material: Material) -> float:
     return AIR_K if air is None else air
 
 
-def _stamps(material: Material, entry: Recording, footage: Footage, length_s: float) -> Finding:
-    if footage.created is None:
-        return Finding(remarks=(f"{entry.name}: its container states no time of creation",))
+def _logged(material: Material) -> Span | None:
+    """The stretch of UTC that the logs cover which are on it."""
     spans = [
         log.span for log in material.logs.values() if log.clock == UTC and log.span is not None
     ]
-    logs = None
-    if spans:
-        logs = Span(
-            start_s=min(one.start_s for one in spans), stop_s=max(one.stop_s for one in spans)
-        )
+    if not spans:
+        return None
+    return Span(start_s=min(one.start_s for one in spans), stop_s=max(one.stop_s for one in spans))
+
+
+def timecode_labels(
+    entry: Recording, footage: Footage, sounds: Sounds
+) -> tuple[tuple[Labels, ...], tuple[str, ...]]:
+    """The labels of a recording's timecode, and what there is to say of them.
+
+    In slow motion labels count film and not life, so there are none. Code in the sound is
+    looked for where the sheet says what it is, since the search takes its time.
+    """
+    if entry.slow_motion is not None:
+        return (), ()
+    clock, span = footage_clock(entry.name), frame_times(footage).span
+    labels: list[Labels] = []
+    remarks: list[str] = []
+    if footage.timecode is not None and footage.average_rate_hz is not None:
+        try:
+            rate = footage.average_rate_hz
+            labels.append(container_labels(clock, footage.timecode, rate, span.start_s, span))
+        except TimecodeError as error:
+            remarks.append(f"{entry.name}: {error}")
+    if entry.timecode is not None and footage.sound:
+        sound = sounds.of(footage)
+        code = find_code(sound.samples[None, :], sound.rate_hz, sound.start_s)
+        heard, said = code_labels(clock, code)
+        labels += heard
+        remarks += said if heard or not labels else ()
+    if entry.timecode is not None and not labels:
+        remarks.append(f"{entry.name}: it has no timecode, neither in its container nor its sound")
+    return tuple(labels), tuple(remarks)
+
+
+def time_of_day(
+    material: Material,
+    entry: Recording,
+    found: tuple[tuple[Labels, ...], tuple[str, ...]],
+) -> Finding:
+    """What a timecode says of the time of day; nothing where it was only set with others."""
+    labels, remarks = found
+    finding = Finding(remarks=remarks)
+    if entry.timecode == "together":
+        return finding
+    within = entry.timecode_within
+    setting = Setting(
+        meaning=entry.timecode,
+        set_utc_s=None if entry.timecode_set is None else entry.timecode_set.timestamp(),
+        sd_s=GENERATOR_SD_S if within is None else within / STAMP_SDS,
+    )
+    day = TrialDay(
+        date=material.sheet.date, time_zone=material.sheet.time_zone, logs=_logged(material)
+    )
+    return finding + timecode_clues(labels, setting, day)
+
+
+def _stamps(material: Material, entry: Recording, footage: Footage, length_s: float) -> Finding:
+    if footage.created is None:
+        return Finding(remarks=(f"{entry.name}: its container states no time of creation",))
+    logs = _logged(material)
     return stamp_clues(
         Stamp(
             clock=footage_clock(entry.name),

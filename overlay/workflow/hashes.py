@@ -5,8 +5,12 @@ from __future__ import annotations
 import hashlib
 from importlib.metadata import version
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from overlay.trial import Material
+
+if TYPE_CHECKING:
+    from sync.media import Footage
 
 
 def sha256_of(path: Path) -> str:
@@ -25,7 +29,8 @@ def input_stamps(material: Material) -> dict[str, str]:
     """Stamps of everything that a tie rests on: the sheet by content, the rest by stamp."""
     stamps = {"software": version("trialreel"), "sheet": sha256_of(material.sheet_path)}
     stamps |= {f"log:{name}": stamp_of(log.path) for name, log in material.logs.items()}
-    stamps |= {f"footage:{name}": stamp_of(film.path) for name, film in material.footage.items()}
+    for name, film in material.footage.items():
+        stamps |= {key: stamp_of(path) for key, path in _files(name, film)}
     return stamps
 
 
@@ -33,5 +38,18 @@ def input_hashes(material: Material, recording: str) -> dict[str, str]:
     """Content hashes of everything that one clip rests on."""
     hashes = {"sheet": sha256_of(material.sheet_path)}
     hashes |= {f"log:{name}": sha256_of(log.path) for name, log in material.logs.items()}
-    hashes[f"footage:{recording}"] = sha256_of(material.footage[recording].path)
+    film = material.footage[recording]
+    hashes |= {key: sha256_of(path) for key, path in _files(recording, film)}
+    if film.proxy is not None:
+        twins = enumerate(film.proxy.paths, 1)
+        hashes |= {f"proxy:{recording}/{n}": sha256_of(path) for n, path in twins}
     return hashes
+
+
+def _files(recording: str, film: Footage) -> list[tuple[str, Path]]:
+    """The files of a recording by keys: its name for the first, and a number behind a slash,
+    which no name has, for those after it."""
+    return [
+        (f"footage:{recording}" if n == 1 else f"footage:{recording}/{n}", path)
+        for n, path in enumerate(film.paths, 1)
+    ]

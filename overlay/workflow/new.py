@@ -18,6 +18,8 @@ from sync.clock import UTC, Span, utc_text
 from sync.errors import FootageError, SyncError, UnitError
 from sync.log import Log
 from sync.media import Footage, probe
+from sync.media.chapters import suspected_slow
+from sync.media.shots import Shot, shots_of
 from sync.readers import LogSettings, read_log
 from sync.units import parse_quantity
 
@@ -69,9 +71,10 @@ def new(folder: Path, *, ask: Ask | None = None) -> NewOutcome:
     date = _day(spans)
     units = _units(logs)
     engines = _engines(logs)
+    shots = shots_of(tuple(films.values()))
+    names = unique_names(shot.films[0].path for shot in shots)
     recordings = tuple(
-        _recording(name, path, film, folder, spans)
-        for name, (path, film) in zip(unique_names(films), films.items(), strict=True)
+        _recording(name, shot, folder, spans) for name, shot in zip(names, shots, strict=True)
     )
     answers = _ask(ask)
     text = draft(
@@ -89,7 +92,7 @@ def new(folder: Path, *, ask: Ask | None = None) -> NewOutcome:
     write_whole(sheet_path, text.encode())
     return NewOutcome(
         sheet_path=sheet_path,
-        found=_found(logs, films, folder, recordings),
+        found=_found(logs, shots, folder, recordings),
         unknown=(*_unknown(date, answers, films, recordings, logs), *strangers),
     )
 
@@ -232,20 +235,25 @@ def _found_log(name: str, path: Path, log: Log, folder: Path) -> FoundLog:
     )
 
 
-def _recording(
-    name: str, path: Path, film: Footage, folder: Path, spans: list[Span]
-) -> FoundRecording:
+def _recording(name: str, shot: Shot, folder: Path, spans: list[Span]) -> FoundRecording:
+    first = shot.films[0]
     covers = False
-    if film.created is not None and film.duration_s:
-        start = film.created.timestamp()
+    length_s = shot.duration_s
+    if first.created is not None and length_s:
+        start = first.created.timestamp()
         # A stamp may be the time of closing, and a camera's clock may be minutes out.
-        shot = Span(start_s=start - film.duration_s - 120, stop_s=start + film.duration_s + 120)
-        covers = any(shot.overlap(span) for span in spans)
+        possible = Span(start_s=start - length_s - 120, stop_s=start + length_s + 120)
+        covers = any(possible.overlap(span) for span in spans)
     return FoundRecording(
         name=name,
-        file=PurePosixPath(path.relative_to(folder).as_posix()),
+        files=tuple(_below(film.path, folder) for film in shot.films),
         covers_log=covers,
+        proxies=tuple(_below(film.path, folder) for film in shot.proxies),
     )
+
+
+def _below(path: Path, folder: Path) -> PurePosixPath:
+    return PurePosixPath(path.relative_to(folder).as_posix())
 
 
 _QUESTIONS = (
@@ -284,7 +292,7 @@ def _wrong(answer: str, check: str | None) -> str:
 
 def _found(
     logs: dict[Path, Log],
-    films: dict[Path, Footage],
+    shots: tuple[Shot, ...],
     folder: Path,
     recordings: tuple[FoundRecording, ...],
 ) -> tuple[str, ...]:
@@ -295,12 +303,18 @@ def _found(
             when = f"{utc_text(log.span.start_s, 0)} to {utc_text(log.span.stop_s, 0)}"
         what = ", ".join(log.channels) or "tie marks"
         lines.append(f"{path.relative_to(folder)}: {log.format}, {when}: {what}")
-    for (path, film), found in zip(films.items(), recordings, strict=True):
-        length = f"{film.duration_s:.0f} s" if film.duration_s else "unknown length"
+    for shot, found in zip(shots, recordings, strict=True):
+        film = shot.films[0]
+        length = f"{shot.duration_s:.0f} s" if shot.duration_s else "unknown length"
         overlap = "its stamp lies in the logs" if found.covers_log else "its stamp meets no log"
-        lines.append(
-            f"{path.relative_to(folder)}: footage {film.width}×{film.height}, {length}, {overlap}"
-        )
+        first, *others = (str(path) for path in found.files)
+        lines.append(f"{first}: footage {film.width}×{film.height}, {length}, {overlap}")
+        if others:
+            lines.append(f"{', '.join(others)}: taken for one recording with {first}")
+        if found.proxies:
+            small = ", ".join(str(path) for path in found.proxies)
+            lines.append(f"{small}: taken for the same film in a smaller picture, as its proxy")
+    lines += suspected_slow([film for shot in shots for film in shot.films])
     return tuple(lines)
 
 

@@ -39,7 +39,8 @@ def output_path(clip: Clip, material: Material) -> Path:
         raise SheetError(str(error), path=material.sheet_path, key="clips.name") from error
     output = named.resolve()
     inputs = [log.path for log in material.logs.values()]
-    inputs += [film.path for film in material.footage.values()]
+    for film in material.footage.values():
+        inputs += [*film.paths, *(film.proxy.paths if film.proxy else ())]
     inputs.append(material.sheet_path)
     for path in inputs:
         if path.resolve() in (output, ledger_of(output)):

@@ -27,7 +27,7 @@ from overlay.workflow.outputs import faceplate_name, ledger_of, output_path, tol
 from overlay.workflow.progress import Progress, nobody
 from overlay.workflow.subject import signals_shown, subject_of
 from sync.clock import ClockMap, Span, utc_text
-from sync.media import Footage, frame_times
+from sync.media import Footage, frame_times, on_proxy
 from sync.tie import Tie
 
 _log = logging.getLogger(__name__)
@@ -60,8 +60,12 @@ def render(
     *,
     recipe: Recipe | None = None,
     progress: Progress = nobody,
+    proxy: bool = False,
 ) -> RenderOutcome:
     """Render one clip of a sheet, or all of them.
+
+    With `proxy` the low-resolution twins of the recordings are rendered on, for a quick look,
+    and the clips' names say so.
 
     Raises
     ------
@@ -84,7 +88,10 @@ def render(
     results = compute_results(trial)
     for entry in clips:
         output_path(entry, material)
-    made = [_render_one(trial, results, entry, recipe or Recipe(), progress) for entry in clips]
+    made = [
+        _render_one(trial, results, entry, recipe or Recipe(), progress, proxy=proxy)
+        for entry in clips
+    ]
     return RenderOutcome(clips=tuple(made))
 
 
@@ -105,9 +112,17 @@ def _wanted(clips: list[Clip], name: str | None, path: Path) -> list[Clip]:
 
 
 def _render_one(
-    trial: Trial, results: Results, clip: Clip, recipe: Recipe, progress: Progress
+    trial: Trial,
+    results: Results,
+    clip: Clip,
+    recipe: Recipe,
+    progress: Progress,
+    *,
+    proxy: bool,
 ) -> RenderedClip:
     footage = trial.material.footage[clip.recording]
+    if proxy:
+        footage = on_proxy(footage)
     to_utc = trial.footage_to_utc(clip.recording)
     whole = frame_times(footage).span
     _must_meet(trial, clip, to_utc, whole)
@@ -120,6 +135,8 @@ def _render_one(
     faceplate = load_faceplate(faceplate_name(clip, trial.material.folder))
     plan = compile_plan(faceplate, picture=picture_of(footage), subject=subject)
     output = output_path(clip, trial.material)
+    if proxy:
+        output = output.with_stem(f"{output.stem}-proxy")
     ledger_path = ledger_of(output)
     facts = _facts(trial, results, clip, subject, recipe, faceplate.path)
     _log.info("render %s to %s", clip.name, output)

@@ -13,7 +13,7 @@ import tomlkit
 
 from overlay.errors import SheetError
 from overlay.sheet.fields import EARLIEST, LATEST
-from overlay.trial import Material, read_material
+from overlay.trial import Material, life_s, read_material, recording_entry
 from overlay.workflow.align import recording_of
 from overlay.workflow.files import write_whole
 from overlay.workflow.locate import find_sheet
@@ -52,7 +52,7 @@ def type_tie(sheet: Path, recording: str, *, frame: int, utc: str) -> TypedTieOu
         raise material.unreadable[name]
     instant = _instant(utc)
     footage = material.footage[name]
-    _must_meet_logs(material, footage, frame, instant)
+    _must_meet_logs(material, name, frame, instant)
     strip = sheet_path.parent / "checks" / f"{name}-frame-{frame}.png"
     write_whole(strip, _strip(footage, frame))
     _write_tie(sheet_path, name, frame, instant, step_of(utc) / math.sqrt(12))
@@ -65,16 +65,20 @@ def type_tie(sheet: Path, recording: str, *, frame: int, utc: str) -> TypedTieOu
     )
 
 
-def _must_meet_logs(material: Material, footage: Footage, frame: int, instant: dt.datetime) -> None:
+def _must_meet_logs(material: Material, name: str, frame: int, instant: dt.datetime) -> None:
     """Refuse a time that puts the footage where no log is."""
+    footage, entry = material.footage[name], recording_entry(material.sheet, name)
     times = frame_times(footage)
     if frame >= len(times):
         raise FootageError(
             f"there is no frame {frame}: the last of {len(times)} is {len(times) - 1}",
             path=footage.path,
         )
-    offset = instant.timestamp() - times.time_s(frame)
-    film = Span(start_s=times.span.start_s + offset, stop_s=times.span.stop_s + offset)
+    offset = instant.timestamp() - life_s(entry, times.time_s(frame))
+    film = Span(
+        start_s=life_s(entry, times.span.start_s) + offset,
+        stop_s=life_s(entry, times.span.stop_s) + offset,
+    )
     spans = [log.span for log in material.logs.values() if log.clock == UTC and log.span]
     if spans and not any(span.overlap(film) for span in spans):
         first, last = min(s.start_s for s in spans), max(s.stop_s for s in spans)

@@ -15,10 +15,11 @@ from typing import TYPE_CHECKING, cast
 import numpy as np
 
 from sync.errors import FootageError
+from sync.media.footage import Footage
 from sync.media.frame_times import FrameTimes
-from sync.media.frames import only
+from sync.media.frames import file_times, only
 from sync.media.opening import open_footage
-from sync.media.probe import Footage, picture_stream
+from sync.media.probe import picture_stream
 
 if TYPE_CHECKING:
     from av import VideoFrame
@@ -114,9 +115,29 @@ def copy_picture(picture: VideoFrame) -> VideoFrame:
 def _pictures(
     footage: Footage, times: FrameTimes, frames: range, threads: int | None
 ) -> Iterator[tuple[int, VideoFrame]]:
-    """What the decoder gives, with the index that each picture's time stamp has."""
-    with open_footage(footage.path) as container:
-        video = picture_stream(container, footage.path)
+    """What the decoders of all files give, with the index that each picture's time stamp has."""
+    if not footage.parts:
+        yield from _file_pictures(footage, times, frames, threads)
+        return
+    first = 0
+    for part in footage.parts:
+        own = file_times(part.film)
+        wanted = range(max(frames.start - first, 0), min(frames.stop - first, len(own)))
+        if wanted:
+            for index, picture in _file_pictures(part.film, own, wanted, threads):
+                if index < wanted.stop:
+                    place = first + index
+                    picture.pts, picture.time_base = int(times.pts[place]), times.time_base
+                    yield place, picture
+        first += len(own)
+
+
+def _file_pictures(
+    film: Footage, times: FrameTimes, frames: range, threads: int | None
+) -> Iterator[tuple[int, VideoFrame]]:
+    """What the decoder of one file gives, with the index that each picture's time stamp has."""
+    with open_footage(film.path) as container:
+        video = picture_stream(container, film.path)
         only(container, video)
         video.thread_type = "AUTO"
         video.thread_count = threads or min(MOST_DECODER_THREADS, os.cpu_count() or 1)
@@ -132,6 +153,8 @@ def _pictures(
                             continue
                     following = index + 1
                     yield index, picture
+                    if following >= frames.stop:
+                        return
         finally:
             # The codec is freed under the interpreter's lock, for which its threads may wait.
             video.codec_context.flush_buffers()

@@ -34,6 +34,9 @@ SETTLING_S = 0.05
 """A message that was on its way when the callback was taken off has arrived after this long:
 the waiter needs the interpreter's lock once, which others hold for 5 ms at most."""
 
+_QUIET = -8
+"""AV_LOG_QUIET of FFmpeg's libavutil/log.h: print nothing."""
+
 HARMLESS = (
     "codec frame size is not set",  # muxers ask for it in vain where packets are copied
     "deprecated pixel format used",  # a full-range name; the range is told beside it
@@ -124,7 +127,7 @@ def silenced() -> Iterator[None]:
     import av
 
     with _LOCK:
-        av.logging.set_level(None)
+        _unhook()
     time.sleep(SETTLING_S)
     try:
         yield
@@ -132,6 +135,19 @@ def silenced() -> Iterator[None]:
         with _LOCK:
             if _listeners:
                 av.logging.set_level(av.logging.WARNING)
+
+
+def _unhook() -> None:
+    """Give FFmpeg its own callback back, and have that print nothing.
+
+    PyAV's level None would do as much, but its callback compares messages that are on their
+    way just then with that None, and prints the failure.
+    """
+    import av
+
+    av.logging.set_libav_level(_QUIET)
+    av.logging.set_level(av.logging.PANIC)
+    av.logging.restore_default_callback()
 
 
 def _listen() -> None:
@@ -148,10 +164,8 @@ def _listen() -> None:
 
 def _stop_listening() -> None:
     global _listeners  # noqa: PLW0603 - FFmpeg has one log level for the whole process
-    import av
-
     with _LOCK:
         _listeners -= 1
         if not _listeners:
-            av.logging.set_level(None)
+            _unhook()
             _LOGGER.propagate = True

@@ -19,6 +19,9 @@ from sync.errors import FootageError
 
 Pts = NDArray[np.int64]
 
+CUT_OFF = "the file is cut off; what comes before the cut is used"
+"""The warning of a file that breaks off."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class FrameTimes:

@@ -1,4 +1,4 @@
-"""The exact time stamp of every frame, read from a file without decoding one."""
+"""The exact time stamp of every frame of one file, read without decoding one."""
 
 from __future__ import annotations
 
@@ -11,18 +11,19 @@ import numpy as np
 
 from sync.errors import FootageError
 from sync.media.ffmpeg_log import caught
+from sync.media.footage import Footage
 from sync.media.frame_cache import cached
-from sync.media.frame_times import FrameTimes, Pts
+from sync.media.frame_times import CUT_OFF, FrameTimes, Pts
 from sync.media.opening import open_footage
-from sync.media.probe import Footage, picture_stream
+from sync.media.probe import picture_stream
 
 if TYPE_CHECKING:
     from av.container import InputContainer
     from av.video import VideoStream
 
 
-def frame_times(footage: Footage) -> FrameTimes:
-    """Every frame's time stamp, read once and kept in memory and in the user's cache folder.
+def file_times(footage: Footage) -> FrameTimes:
+    """Every frame's time stamp in one file, kept in memory and in the user's cache folder.
 
     The packets are demuxed and not decoded; those that an edit list discards are left out.
 
@@ -76,7 +77,7 @@ def _scan(path: Path) -> FrameTimes:
     last = packets.durations[int(first[-1])] or _usual_step(pts, rate, time_base)
     warnings = list(messages.lines())
     if packets.broken_off or any("partial file" in line for line in warnings):
-        warnings.insert(0, "the file is cut off; what comes before the cut is used")
+        warnings.insert(0, CUT_OFF)
     if packets.without_pts:
         warnings.append(f"{packets.without_pts} frames without a time stamp are left out")
     if len(pts) < len(packets.pts):

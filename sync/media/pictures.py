@@ -11,8 +11,9 @@ from numpy.typing import NDArray
 from sync.errors import FootageError
 from sync.media.decoding import decoded_frames
 from sync.media.ffmpeg_log import caught
-from sync.media.frames import frame_times
-from sync.media.probe import Footage
+from sync.media.footage import Footage
+from sync.media.frame_times import FrameTimes
+from sync.media.joining import frame_times
 
 if TYPE_CHECKING:
     from av import VideoFrame
@@ -25,6 +26,8 @@ NEAR_FRAMES = 60
 
 def pictures(footage: Footage, indices: Sequence[int], height_px: int) -> tuple[Picture, ...]:
     """Frames as RGB pictures, upright, with square pixels, of one height.
+
+    They come from the proxy where there is one that is no smaller than what is asked for.
 
     Parameters
     ----------
@@ -51,14 +54,30 @@ def pictures(footage: Footage, indices: Sequence[int], height_px: int) -> tuple[
                 path=footage.path,
                 advice="name one of these",
             )
+    film, places = _smallest(footage, times, indices, height_px)
     made: dict[int, Picture] = {}
+    wanted = set(places)
+    own_times = frame_times(film)
     with caught():
-        for stretch in _stretches(sorted(set(indices))):
-            wanted = set(indices)
-            for decoded in decoded_frames(footage, times, stretch):
+        for stretch in _stretches(sorted(wanted)):
+            for decoded in decoded_frames(film, own_times, stretch):
                 if decoded.index in wanted:
-                    made[decoded.index] = _rgb(decoded.picture, footage, height_px)
-    return tuple(made[index] for index in indices)
+                    made[decoded.index] = _rgb(decoded.picture, film, height_px)
+    return tuple(made[place] for place in places)
+
+
+def _smallest(
+    footage: Footage, times: FrameTimes, indices: Sequence[int], height_px: int
+) -> tuple[Footage, list[int]]:
+    """The proxy where it is large enough, with the frames that it shows at those times."""
+    proxy = footage.proxy
+    if proxy is None:
+        return footage, list(indices)
+    upright_px = proxy.width if proxy.rotation_deg % 180 == 90 else proxy.height
+    if upright_px < height_px:
+        return footage, list(indices)
+    shown = frame_times(proxy)
+    return proxy, [shown.nearest(times.time_s(index)) for index in indices]
 
 
 def _stretches(indices: Sequence[int]) -> list[range]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from fractions import Fraction
 from pathlib import Path
@@ -11,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from sync.errors import FootageError
 from sync.media.colour import ColourTags
 from sync.media.ffmpeg_log import caught
+from sync.media.footage import UNKNOWN_CODEC, Footage, SoundTrack
 from sync.media.opening import open_footage, sniff
 
 if TYPE_CHECKING:
@@ -26,76 +26,9 @@ PACKETS_TO_FIRST_PICTURE = 300
 EARLIEST_CREATION = datetime(1990, 1, 1, tzinfo=UTC)
 """Earlier ones are clocks that were never set: containers count from 1904, systems from 1970."""
 
-UNKNOWN_CODEC = "unknown"
-"""Codec of a sound track that nothing here decodes."""
-
 _FULL_RANGE = 2
 _LIMITED_RANGE = 1
 _PROGRESSIVE = (0, 1)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SoundTrack:
-    """One sound track: its place among the sound tracks, and what it holds."""
-
-    track: int
-    stream: int
-    codec: str
-    rate_hz: int
-    channels: int
-    layout: str
-    time_base: Fraction
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Footage:
-    """A footage file as it describes itself.
-
-    Parameters
-    ----------
-    stream
-        Which stream of the container the picture is.
-    sample_aspect
-        Width of a sample over its height; 1 where the file does not say.
-    rotation_deg
-        By how much the picture has to be turned counter-clockwise to stand upright.
-    average_rate_hz
-        Frames a second on average, as the container says; a hint, never a clock.
-    start_pts
-        Time stamp of the first picture, in `time_base`; None where the container does not say.
-    other_tracks
-        What the file holds beside its film and its sound: data, subtitles, cover pictures.
-    created
-        The container's creation time. ISO/IEC 14496-12 asks for UTC; many cameras write
-        their own clock, so it is a hint and no more.
-    timecode
-        As written in the file, `HH:MM:SS:FF`, a semicolon before the frames where it drops.
-    interlaced
-        Whether the stream or its first picture is made of fields.
-    """
-
-    path: Path
-    size_bytes: int
-    container: str
-    stream: int
-    width: int
-    height: int
-    sample_aspect: Fraction
-    rotation_deg: int
-    codec: str
-    pix_fmt: str
-    bit_depth: int
-    colour: ColourTags
-    interlaced: bool
-    time_base: Fraction
-    average_rate_hz: Fraction | None
-    start_pts: int | None
-    duration_s: float | None
-    sound: tuple[SoundTrack, ...]
-    other_tracks: tuple[str, ...]
-    created: datetime | None
-    timecode: str | None
-    warnings: tuple[str, ...] = ()
 
 
 def probe(path: Path) -> Footage:

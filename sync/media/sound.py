@@ -1,37 +1,21 @@
-"""The sound of a recording as samples on the footage clock.
-
-Every decoded block stands where its time stamp puts it. What is missing between two blocks is
-silence, and is counted; what two blocks both claim belongs to the first.
-"""
+"""The sound of a recording as samples on the footage clock, be it one file or several."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from contextlib import closing
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
 from sync.errors import FootageError
 from sync.media.ffmpeg_log import caught
-from sync.media.frames import only
-from sync.media.opening import open_footage
-from sync.media.probe import UNKNOWN_CODEC, Footage
+from sync.media.footage import UNKNOWN_CODEC, Footage
+from sync.media.sound_blocks import Laying, Samples, sound_blocks
 
 if TYPE_CHECKING:
-    from av import AudioFrame
-    from av.audio import AudioStream
-    from av.container import InputContainer
-
-Samples = NDArray[np.float32]
-
-PREROLL_S = 0.5
-"""Decoding starts this much before the stretch that is wanted: codecs need a run-up."""
-
-LEAST_GAP_S = 0.002
-"""Time stamps in coarse units jitter; only a step larger than this is a gap."""
+    from numpy.typing import NDArray
 
 _CLAP_ADVICE = "tie this recording by a typed tie mark instead: align, with a frame and its time"
 
@@ -101,19 +85,20 @@ def load_sound(
             path=footage.path,
             allowed=tuple(str(known.track) for known in footage.sound),
         )
-    with caught(this_thread_only=True) as messages, open_footage(footage.path) as container:
-        stream = container.streams.audio[track]
-        if footage.sound[track].codec == UNKNOWN_CODEC:
-            raise FootageError(
-                f"has a sound track {track} in a codec that cannot be decoded here",
-                path=footage.path,
-                advice=_CLAP_ADVICE,
-            )
-        only(container, stream)
-        own_rate_hz = stream.codec_context.sample_rate
-        placed = _Placed(rate_hz=own_rate_hz, start_s=start_s, stop_s=stop_s)
-        for block_s, block in _blocks(container, stream, start_s):
-            if not placed.add(block_s, block):
+    if footage.sound[track].codec == UNKNOWN_CODEC:
+        raise FootageError(
+            f"has a sound track {track} in a codec that cannot be decoded here",
+            path=footage.path,
+            advice=_CLAP_ADVICE,
+        )
+    own_rate_hz = footage.sound[track].rate_hz
+    placed = _Placed(rate_hz=own_rate_hz, start_s=start_s, stop_s=stop_s)
+    with (
+        caught(this_thread_only=True) as messages,
+        closing(sound_blocks(footage, track, start_s)) as blocks,
+    ):
+        for block_s, block in blocks:
+            if not placed.add(block_s, np.asarray(block.mean(axis=0, dtype=np.float32))):
                 break
     sound = placed.sound(messages.lines())
     if sound is None:
@@ -130,108 +115,49 @@ def _stretch(start_s: float | None, stop_s: float | None) -> str:
     return begin + ("" if stop_s is None else f" up to {stop_s:.3f} s")
 
 
-def _blocks(
-    container: InputContainer, stream: AudioStream, start_s: float | None
-) -> Iterator[tuple[Fraction, Samples]]:
-    """Decoded blocks as mono, each with the time stamp of its first sample in seconds."""
-    import av
-
-    if start_s is not None and stream.time_base:
-        offset = round((Fraction(start_s) - Fraction(PREROLL_S)) / stream.time_base)
-        first = stream.start_time or 0
-        try:
-            container.seek(max(offset, first), stream=stream, backward=True)
-        except av.FFmpegError:
-            container.seek(first, stream=stream, backward=True)
-    try:
-        for packet in container.demux(stream):
-            try:
-                frames = packet.decode()
-            except (av.error.InvalidDataError, av.error.EOFError):
-                continue
-            for frame in frames:
-                if frame.pts is not None and frame.time_base is not None:
-                    yield frame.pts * frame.time_base, mono(frame)
-    except av.error.MemoryError:
-        raise
-    except av.FFmpegError:
-        return  # cut off: the sound ends here
-
-
-def mono(frame: AudioFrame) -> Samples:
-    """The mean of a block's channels, full scale being 1 [shape=(n,)]."""
-    values = frame.to_ndarray()
-    if not frame.format.is_planar:
-        values = values.reshape(-1, frame.layout.nb_channels).T
-    if values.dtype == np.uint8:
-        scaled = (values.astype(np.float32) - 128.0) / 128.0
-    elif values.dtype.kind == "i":
-        scaled = values.astype(np.float32) / 2.0 ** (8 * values.dtype.itemsize - 1)
-    else:
-        scaled = values.astype(np.float32)
-    return np.asarray(scaled.mean(axis=0, dtype=np.float32))
-
-
 class _Placed:
-    """Blocks laid on a grid of samples that starts with the first of them."""
+    """Mono blocks laid on a grid of samples that starts with the first of them."""
 
     def __init__(self, *, rate_hz: int, start_s: float | None, stop_s: float | None) -> None:
-        self.rate_hz = rate_hz
-        self.wanted = (start_s, stop_s)
-        self.origin: Fraction | None = None
+        self.laying = Laying(rate_hz=rate_hz, start_s=_exact(start_s), stop_s=_exact(stop_s))
         self.parts: list[Samples] = []
-        self.length = 0
-        self.gaps = 0
-        self.silent = 0
 
     def add(self, block_s: Fraction, block: Samples) -> bool:
         """Place a block; False once it lies beyond the stretch that is wanted."""
-        start_s, stop_s = self.wanted
-        if stop_s is not None and block_s >= Fraction(stop_s):
+        added = self.laying.lay(block_s, block)
+        if added is None:
             return False
-        block_stop_s = block_s + Fraction(len(block), self.rate_hz)
-        if start_s is not None and block_stop_s <= Fraction(start_s):
-            return True
-        if self.origin is None:
-            self.origin = block_s
-        at = round((block_s - self.origin) * self.rate_hz)
-        step = at - self.length
-        if step > LEAST_GAP_S * self.rate_hz:
-            self.gaps += 1
-            self.silent += step
-            self._append(np.zeros(step, dtype=np.float32))
-        elif step < -LEAST_GAP_S * self.rate_hz:
-            block = block[-step:]
-        self._append(block)
+        self.parts += added
         return True
-
-    def _append(self, block: Samples) -> None:
-        self.parts.append(block)
-        self.length += len(block)
 
     def sound(self, warnings: tuple[str, ...]) -> Sound | None:
         """What was placed, cut to the stretch that was wanted."""
-        if self.origin is None or self.length == 0:
+        laid, rate_hz = self.laying, self.laying.rate_hz
+        if laid.origin is None or laid.length == 0:
             return None
-        start_s, stop_s = self.wanted
-        first, last = 0, self.length
+        start_s, stop_s = laid.wanted
+        first, last = 0, laid.length
         if start_s is not None:
-            first = max(0, round((Fraction(start_s) - self.origin) * self.rate_hz))
+            first = max(0, round((start_s - laid.origin) * rate_hz))
         if stop_s is not None:
-            last = min(last, round((Fraction(stop_s) - self.origin) * self.rate_hz))
+            last = min(last, round((stop_s - laid.origin) * rate_hz))
         samples = np.concatenate(self.parts)[first : max(first, last)]
         if not len(samples):
             return None
         samples.setflags(write=False)
-        holes = f"{self.gaps} gaps in the sound are filled with silence" if self.gaps else ""
+        holes = f"{laid.gaps} gaps in the sound are filled with silence" if laid.gaps else ""
         return Sound(
             samples=samples,
-            rate_hz=self.rate_hz,
-            start_s=float(self.origin + Fraction(first, self.rate_hz)),
-            gaps=self.gaps,
-            silence_s=self.silent / self.rate_hz,
+            rate_hz=rate_hz,
+            start_s=float(laid.origin + Fraction(first, rate_hz)),
+            gaps=laid.gaps,
+            silence_s=laid.silent / rate_hz,
             warnings=(*((holes,) if holes else ()), *warnings),
         )
+
+
+def _exact(t_s: float | None) -> Fraction | None:
+    return None if t_s is None else Fraction(t_s)
 
 
 def _resampled(sound: Sound, rate_hz: int) -> Sound:

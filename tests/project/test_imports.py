@@ -33,6 +33,7 @@ INSIDE_SYNC = (
     "sync.units",
     "sync.clock",
     "sync.log",
+    "sync.health",
     "sync.readers",
     "sync.media",
     "sync.clues",

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 import re
+import shutil
 from collections.abc import Callable
+from dataclasses import replace
+from fractions import Fraction
 from pathlib import Path
 
 import numpy as np
@@ -15,6 +19,7 @@ from demo_media import FootageRecipe, make_demo
 from overlay.trial import build_trial, read_material
 from overlay.workflow.align import AlignOutcome, align
 from overlay.workflow.clue_search import late_channels, marks_on_utc
+from overlay.workflow.footage_clues import Sounds, time_of_day, timecode_labels
 from sync.clock import UTC, ClockMap
 from sync.log import Mark
 from sync.tie import Tie, Ties
@@ -115,6 +120,54 @@ def test_each_tied_recording_has_a_picture_to_judge_its_tie_by(
     with Image.open(picture) as image:
         assert image.format == "PNG"
         assert image.width > 1000
+
+
+def test_two_cameras_a_log_and_the_sound_they_share_close_a_loop(
+    made: Path, tmp_path: Path
+) -> None:
+    """The second camera is a copy of the first: its clock is the same to a tenth of a
+    millisecond, and the way around over the log misses by no more than it says."""
+    folder = tmp_path / "two"
+    shutil.copytree(made.parent, folder)
+    shutil.copy(folder / "footage" / "bow.mp4", folder / "footage" / "stern.mp4")
+    second = '[[recordings]]\nname = "stern"\nfiles = ["footage/stern.mp4"]\n\n[[clips]]'
+    sheet = folder / "trial.toml"
+    sheet.write_text(sheet.read_text().replace("[[clips]]", second, 1))
+    outcome = align(sheet)
+    shared = [clue for clue in outcome.clues if clue.kind == "shared_sound"]
+    assert len(shared) == 2
+    assert all(abs(clue.offset_s) < 1e-4 for clue in shared)
+    (loop,) = [one for one in outcome.ties.loops if "shared_sound" in one.kinds]
+    assert {"footage:bow", "footage:stern"} <= set(loop.clocks)
+    assert abs(loop.misclosure_s) < 3 * loop.sd_s
+
+
+def test_a_timecode_that_the_sheet_says_is_the_time_of_day_ties_and_else_is_a_hint(
+    made: Path,
+) -> None:
+    material = read_material(made)
+    (entry,) = material.sheet.recordings
+    footage = replace(material.footage["bow"], timecode="07:13:34:03", average_rate_hz=Fraction(25))
+    local = entry.model_copy(update={"timecode": "local"})
+    labels, remarks = timecode_labels(entry, footage, Sounds())
+    assert remarks == ()
+    (hint, *_) = time_of_day(material, entry, (labels, ())).clues
+    (firm,) = time_of_day(material, local, (labels, ())).clues
+    assert hint.hint
+    assert (firm.hint, firm.kind, firm.sd_s < 0.06) == (False, "timecode", True)
+    # 07:13:34 in Helsinki is 04:13:34 UTC; three frames of 25 are 0.12 s.
+    assert firm.offset_s == pytest.approx(
+        dt.datetime(2026, 6, 11, 4, 13, 34, 120_000, tzinfo=dt.UTC).timestamp()
+    )
+
+
+def test_a_timecode_that_is_stated_and_not_there_is_told(made: Path) -> None:
+    material = read_material(made)
+    (entry,) = material.sheet.recordings
+    stated = entry.model_copy(update={"timecode": "utc"})
+    labels, remarks = timecode_labels(stated, material.footage["bow"], Sounds())
+    assert labels == ()
+    assert "no timecode" in remarks[-1]
 
 
 def test_only_the_first_of_logs_that_have_a_channel_is_held_against_others(made: Path) -> None:

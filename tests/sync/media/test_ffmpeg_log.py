@@ -75,12 +75,13 @@ def test_harmless_messages_are_left_out() -> None:
     assert messages.lines() == ()
 
 
-def test_silence_holds_for_its_block_alone() -> None:
+def test_silence_holds_for_its_block_alone(capfd: pytest.CaptureFixture[str]) -> None:
     with caught() as messages:
         with silenced():
-            assert av.logging.get_level() is None
             say("lost")
+            say("lost, and serious", av.logging.ERROR)
         say("heard")
     assert messages.lines() == ("codec: heard",)
-    assert av.logging.get_level() is None
+    say("nobody listens", av.logging.ERROR)
+    assert capfd.readouterr() == ("", "")
     assert logging.getLogger("libav").propagate

@@ -110,7 +110,7 @@ def test_another_rate_keeps_the_clock(shoot: Shoot) -> None:
 
 def test_channels_are_averaged_at_full_scale_one() -> None:
     """s32, s16, u8, float, planar and packed: the same wave from each."""
-    from sync.media.sound import mono
+    from sync.media.sound_blocks import channels_of
 
     left = np.array([0.0, 0.5, -0.5, 0.25])
     right = np.array([0.0, 0.25, -0.25, 0.75])
@@ -126,7 +126,7 @@ def test_channels_are_averaged_at_full_scale_one() -> None:
         ("u8", (packed * 128 + 128).astype(np.uint8)),
     ):
         frame = av.AudioFrame.from_ndarray(values, layout, "stereo")
-        np.testing.assert_allclose(mono(frame), want, atol=1e-6)
+        np.testing.assert_allclose(channels_of(frame).mean(axis=0), want, atol=1e-6)
 
 
 def test_footage_without_sound_says_so_and_what_to_do(shoot: Shoot) -> None:

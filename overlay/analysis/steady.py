@@ -1,0 +1,238 @@
+"""Steady stretches of a day: engine speed, speed and course held for long enough.
+
+A stretch is steady when, smoothed over a second, every engine's speed stays within 2 % or
+50 rpm of its median, whichever is more, the boat's speed within 3 % or 0.3 kn of its own, and
+its course, once under way, within a fan of 20°. What is found are the longest such stretches
+that do not overlap, of eight seconds or more.
+
+All of these are the project's own choices. The band of engine speed is that of 40 CFR
+91.410(b) for the modes of an emission test: ±50 rpm or ±2 %.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import deque
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from overlay.analysis.start import MOVING_MPS
+from sync.clock import Span
+from sync.log import Channel, Floats
+
+ENGINE_SHARE, ENGINE_LEAST_RPS = 0.02, 50 / 60
+SPEED_SHARE, SPEED_LEAST_MPS = 0.03, 0.3 * 1852 / 3600
+"""Half-widths of the bands: as a share of the middle, and the least that they are."""
+
+COURSE_FAN_RAD = math.radians(20.0)
+"""How far apart the courses of a steady stretch may lie; a helmsman in a swell keeps to half."""
+
+UNDER_WAY_MPS = 2.0
+"""Slower than this a course over ground says little of where the bow points."""
+
+LEAST_S = 8.0
+"""Shortest stretch that counts."""
+
+_STEP_S = 0.25
+_SMOOTH = 5
+"""Values of the grid that are averaged: 1.25 s from first to last edge."""
+
+Kind = Literal["step", "astern", "rest"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Steady:
+    """One steady stretch, with the means over it; NaN for what was not logged.
+
+    `kind` is `rest` for a boat that hardly moves or is out of gear, `astern` where the gear
+    says so, else `step`. `engine_speed_rps` is the mean over the engines.
+    """
+
+    span: Span
+    kind: Kind
+    engine_speed_rps: float
+    speed_mps: float
+    course_rad: float
+
+
+def find_steady(channels: Mapping[str, Channel]) -> tuple[Steady, ...]:
+    """All steady stretches of a day, in order.
+
+    Parameters
+    ----------
+    channels
+        By key, on UTC, timely. Without speed there are none; without engine speed, speed and
+        course alone decide.
+    """
+    speed = channels.get("speed")
+    if speed is None or speed.span is None or speed.span.length_s < LEAST_S:
+        return ()
+    grid = np.arange(speed.span.start_s, speed.span.stop_s, _STEP_S)
+    pace = _smoothed(speed, grid)
+    rows = [(pace, SPEED_SHARE, SPEED_LEAST_MPS)]
+    rows += [
+        (_smoothed(channel, grid), ENGINE_SHARE, ENGINE_LEAST_RPS) for channel in _engines(channels)
+    ]
+    reach = np.min([_reach(row, _band(share, least)) for row, share, least in rows], axis=0)
+    if (course := channels.get("course")) is not None:
+        ways = _unwrapped(course, grid, pace)
+        reach = np.minimum(reach, _reach(ways, lambda low, high: high - low <= COURSE_FAN_RAD))
+    found = []
+    for first, last in _longest(reach):
+        held = _within(rows, first, last)
+        if held is not None:
+            # The grid's points stand for what lies half a step about them.
+            span = Span(start_s=float(grid[held[0]]), stop_s=float(grid[held[1] - 1]))
+            found.append(_measured(channels, span))
+    return tuple(sorted(found, key=lambda one: one.span.start_s))
+
+
+def _engines(channels: Mapping[str, Channel]) -> list[Channel]:
+    return [channel for channel in channels.values() if channel.name == "engine_speed"]
+
+
+def _smoothed(channel: Channel, grid: Floats) -> Floats:
+    """The channel's running mean on the grid; NaN where any of it has no value."""
+    values = channel.at(grid)
+    if values.size < _SMOOTH:
+        return values
+    out = np.full(values.shape, np.nan)
+    half = _SMOOTH // 2
+    out[half:-half] = np.convolve(values, np.full(_SMOOTH, 1 / _SMOOTH), mode="valid")
+    return out
+
+
+def _unwrapped(course: Channel, grid: Floats, pace: Floats) -> Floats:
+    """Course without its jump at north; infinite where it says nothing, which fits anywhere."""
+    values = course.at(grid)
+    with np.errstate(invalid="ignore"):
+        told = np.isfinite(values) & (pace >= UNDER_WAY_MPS)
+    out = np.full(values.shape, np.inf)
+    out[told] = np.unwrap(values[told])
+    return out
+
+
+def _band(share: float, least: float) -> Callable[[float, float], bool]:
+    """Whether all values between a lowest and a highest lie in one band about their middle."""
+
+    def fits(low: float, high: float) -> bool:
+        half = (high - low) / 2
+        return half <= least or half <= share * (high + low) / 2
+
+    return fits
+
+
+def _reach(row: Floats, fits: Callable[[float, float], bool]) -> Floats:
+    """For every start, the first index that a stretch from it can no longer take in.
+
+    Whatever fits must also fit in all its parts. A NaN ends every stretch; an infinite value
+    is passed over.
+    """
+    values = row.tolist()
+    reach = np.zeros(row.size, dtype=np.float64)
+    lows: deque[int] = deque()
+    highs: deque[int] = deque()
+    end = 0
+    for start in range(row.size):
+        end = max(end, start)
+        while end < row.size and not math.isnan(values[end]):
+            value = values[end]
+            if math.isinf(value):
+                end += 1
+                continue
+            low = min(value, values[lows[0]]) if lows else value
+            high = max(value, values[highs[0]]) if highs else value
+            if not fits(low, high):
+                break
+            while lows and values[lows[-1]] >= value:
+                lows.pop()
+            while highs and values[highs[-1]] <= value:
+                highs.pop()
+            lows.append(end)
+            highs.append(end)
+            end += 1
+        reach[start] = end
+        for kept in (lows, highs):
+            if kept and kept[0] == start:
+                kept.popleft()
+    return reach
+
+
+def _longest(reach: Floats) -> list[tuple[int, int]]:
+    """Stretches that do not overlap, the longest first, each as first index and end."""
+    least = round(LEAST_S / _STEP_S) + 1
+    starts = np.arange(reach.size)
+    waiting = [(0, reach.size)]
+    found = []
+    while waiting:
+        low, high = waiting.pop()
+        if high - low < least:
+            continue
+        lengths = np.minimum(reach[low:high], high) - starts[low:high]
+        first = low + int(np.argmax(lengths))
+        last = first + int(lengths[first - low])
+        if last - first < least:
+            continue
+        found.append((first, last))
+        waiting += [(low, first), (last, high)]
+    return found
+
+
+def _within(
+    rows: list[tuple[Floats, float, float]], first: int, last: int
+) -> tuple[int, int] | None:
+    """The stretch less what lies at its ends outside a band about the median, if enough is
+    left."""
+    while (last - first - 1) * _STEP_S >= LEAST_S:
+        outside = np.zeros(last - first, dtype=bool)
+        for row, share, least in rows:
+            part = row[first:last]
+            middle = float(np.median(part))
+            outside |= np.abs(part - middle) > max(least, share * middle) + 1e-9
+        places = np.flatnonzero(outside)
+        if places.size == 0:
+            return first, last
+        ahead, behind = int(places[0]), last - first - 1 - int(places[-1])
+        if ahead <= behind:
+            first += ahead + 1
+        else:
+            last -= behind + 1
+    return None
+
+
+def _measured(channels: Mapping[str, Channel], span: Span) -> Steady:
+    speed = _mean(channels["speed"], span)
+    turning = [_mean(channel, span) for channel in _engines(channels)]
+    gear = _mean(channels["gear"], span) if "gear" in channels else math.nan
+    kind: Kind = "step"
+    if speed < MOVING_MPS or abs(gear) < 0.5:
+        kind = "rest"
+    elif gear <= -0.5:
+        kind = "astern"
+    return Steady(
+        span=span,
+        kind=kind,
+        engine_speed_rps=float(np.mean(turning)) if turning else math.nan,
+        speed_mps=speed,
+        course_rad=math.nan if kind == "rest" else mean_course(channels.get("course"), span),
+    )
+
+
+def _mean(channel: Channel, span: Span) -> float:
+    values = channel.cut(span).values
+    values = values[np.isfinite(values)]
+    return float(np.mean(values)) if values.size else math.nan
+
+
+def mean_course(course: Channel | None, span: Span) -> float:
+    """Mean direction over a span, in [0, 2π); NaN where there is none."""
+    if course is None:
+        return math.nan
+    values = course.cut(span).values
+    values = values[np.isfinite(values)]
+    if values.size == 0:
+        return math.nan
+    return float(np.angle(np.mean(np.exp(1j * values))) % (2 * math.pi))

@@ -1,0 +1,1 @@
+"""What `trialreel check` looks at, one part of the day a module."""

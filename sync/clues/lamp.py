@@ -1,0 +1,280 @@
+"""The lamp: a flash in the picture held against tie marks in a log.
+
+Light needs no time, but a frame is a long instant: a lamp is lit somewhere between one frame
+and the next, and a shutter that rolls down the picture shows its lower rows later:
+
+::
+
+    offset = t_mark - (t_flash + down · readout)
+
+How it can mislead: the sun flashes on water and windows, and the lamp may not be in this
+footage at all. So all marks are matched at once, within what the stamps allow; a second answer
+nearly as good makes no clue; and what chance could have done as well is a hint, until another
+clue leads to the same place (`clap_trust`).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from sync.clock import UTC, Span, utc_text
+from sync.clues.base import Clue, Doubt, Finding
+from sync.clues.clap import (
+    DRIFT_SD,
+    LEAD_DB,
+    MISSING_DB,
+    STAMPLESS_MARKS,
+    WINDOW_SDS,
+)
+from sync.clues.clap_trust import MOST_BY_CHANCE, by_chance, leads_to, reach_of, where_led
+from sync.clues.matching import Hypothesis, Instants, hypotheses
+from sync.clues.picture_flashes import Flash
+from sync.log import Mark
+
+LIGHT_WORDS = ("lamp", "light", "flash", "strobe", "beacon", "torch", "led")
+"""Labels of marks that can be seen, each as a word of its own or the beginning of one."""
+
+READOUT_SHARE, READOUT_SD_SHARE = 0.4, 0.25
+"""How much of a frame's time a shutter takes from the first row to the last where nobody says,
+and one standard deviation (common practice, no published source)."""
+
+MOST_DB = 15.0
+"""Stronger than this makes a flash no surer: a dark corner does not make a drop of spray a lamp."""
+
+PLACE_SHARE = 0.06
+"""A lamp stays so near its place from one flash to the next, as shares of the picture's sides: it
+is aboard, and so is the camera, or both keep still (own choice)."""
+
+SHUTTER_SD_SHARE = 0.15
+"""What is not known of how the stamp lies to the shutter, as a share of a frame's time."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Watch:
+    """What footage is looked at: its clock, the stretch that has pictures, and its shutter.
+
+    `readout_s` is how long the shutter takes from the first row to the last; None where
+    nobody knows, and 0 where all rows are exposed at once.
+    """
+
+    clock: str
+    span: Span
+    readout_s: float | None = None
+
+    @property
+    def name(self) -> str:
+        """What a person calls the footage."""
+        return self.clock.partition(":")[2] or self.clock
+
+
+def visible(marks: Sequence[Mark]) -> tuple[Mark, ...]:
+    """The marks that can be seen, by their labels."""
+    return tuple(
+        mark for mark in marks if any(word.startswith(LIGHT_WORDS) for word in _words(mark.label))
+    )
+
+
+def _words(label: str) -> list[str]:
+    return "".join(c if c.isalnum() else " " for c in label.casefold()).split()
+
+
+def lamp_clues(
+    watch: Watch,
+    flashes: Sequence[Flash],
+    marks: Sequence[Mark],
+    priors: Sequence[Clue] = (),
+    leads: Sequence[Clue] = (),
+) -> Finding:
+    """A clue for every clock whose marks the flashes match without doubt.
+
+    Parameters
+    ----------
+    watch
+        The footage and its shutter.
+    flashes
+        What `find_flashes` found in its picture.
+    marks
+        Tie marks of all logs.
+    priors
+        Hints from the footage's clock to the marks' clocks, as stamps give them.
+    leads
+        Clues of other kinds that are no hints: a lone flash where they lead to is the lamp.
+    """
+    finding = Finding()
+    seen = [_unrolled(watch, flash) for flash in flashes]
+    for clock in dict.fromkeys(mark.clock for mark in marks):
+        mine = visible([mark for mark in marks if mark.clock == clock])
+        if not mine:
+            continue
+        ways = (watch.clock, clock)
+        hints = [clue for clue in priors if (clue.from_clock, clue.to_clock) == ways]
+        firm = [clue for clue in leads if (clue.from_clock, clue.to_clock) == ways]
+        finding += _Case(watch=watch, seen=seen, marks=mine, clock=clock).judged(hints, firm)
+    return finding
+
+
+def _unrolled(watch: Watch, flash: Flash) -> Flash:
+    """The flash with its row's lag behind the first row taken out."""
+    if watch.readout_s is not None:
+        return replace(flash, t_s=flash.t_s + flash.down * watch.readout_s)
+    return replace(
+        flash,
+        t_s=flash.t_s + flash.down * READOUT_SHARE * flash.frame_s,
+        sd_s=math.hypot(flash.sd_s, flash.down * READOUT_SD_SHARE * flash.frame_s),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Case:
+    """The flashes of one recording against the marks on one clock."""
+
+    watch: Watch
+    seen: Sequence[Flash]
+    marks: Sequence[Mark]
+    clock: str
+
+    def judged(self, hints: Sequence[Clue], leads: Sequence[Clue]) -> Finding:
+        """The clue, or why there is none."""
+        placed = bool(hints or leads)
+        if not self.seen:
+            return self._none("nothing in its picture flashes like a lamp")
+        if not placed and len(self.marks) < STAMPLESS_MARKS:
+            return self._none(
+                f"its stamps do not say when it was filmed, and {len(self.marks)} of the lamp's "
+                f"marks could be those of any day; {STAMPLESS_MARKS} flashes at uneven intervals, "
+                "or a typed tie mark, would settle it"
+            )
+        found = where_led(self._hypotheses(hints, leads), leads)
+        if not found:
+            return self._none(
+                "nothing flashes where its stamps or typed ties would have the marks "
+                f"{', '.join(repr(mark.label) for mark in self.marks[:3])}; the lamp may not be "
+                "in the picture, or this is footage of another time"
+            )
+        if (reason := self._doubtful(found, placed=placed)) is not None:
+            return self._none(reason)
+        best = found[0]
+        clue = self._clue(best)
+        if self._chance(best) <= MOST_BY_CHANCE or any(
+            leads_to(lead, best.offset_s) for lead in leads
+        ):
+            return Finding(clues=(clue,))
+        remark = (
+            f"{self.watch.name}: the flash at {self.seen[best.pairs[0][0]].t_s:.3f} s could be "
+            "the lamp, but one flash is like another; three flashes at uneven intervals, or a "
+            "typed tie for the first bright frame, would settle it"
+        )
+        return Finding(clues=(replace(clue, hint=True),), remarks=(remark,))
+
+    def _hypotheses(self, hints: Sequence[Clue], leads: Sequence[Clue]) -> list[Hypothesis]:
+        """The answers of all places in the picture, each offset once."""
+        reaches = [(hint.offset_s, WINDOW_SDS * hint.sd_s) for hint in hints]
+        reaches += [(lead.offset_s, reach_of(lead)) for lead in leads]
+        windows = tuple(Span(start_s=at - reach, stop_s=at + reach) for at, reach in reaches)
+        every = [one for place in self._places() for one in self._at_place(place, windows)]
+        best: list[Hypothesis] = []
+        for one in sorted(every, key=lambda one: -one.score):
+            # Pairs that fit within a frame are one answer, read off another frame.
+            if all(abs(one.offset_s - other.offset_s) > self._frame_s for other in best[:50]):
+                best.append(one)
+        return best
+
+    def _places(self) -> list[tuple[int, ...]]:
+        """The flashes near each flash in the picture, each company once."""
+        at = np.array([(flash.across, flash.down) for flash in self.seen])
+        near = np.max(np.abs(at[:, None] - at[None]), axis=2) <= PLACE_SHARE
+        return list(dict.fromkeys(tuple(np.flatnonzero(row).tolist()) for row in near))
+
+    def _at_place(self, place: tuple[int, ...], windows: tuple[Span, ...]) -> list[Hypothesis]:
+        flashes = [self.seen[i] for i in place]
+        found = hypotheses(
+            Instants(
+                t_s=np.array([flash.t_s for flash in flashes]),
+                sd_s=np.array([flash.sd_s for flash in flashes]),
+                weight=np.minimum(np.array([flash.rise_db for flash in flashes]), MOST_DB),
+            ),
+            Instants(
+                t_s=np.array([mark.t_s for mark in self.marks]),
+                sd_s=np.array([mark.sd_s for mark in self.marks]),
+                weight=np.ones(len(self.marks)),
+            ),
+            windows or None,
+            self.watch.span,
+            MISSING_DB,
+            drift=DRIFT_SD,
+        )
+        return [
+            replace(one, pairs=tuple((place[i], k) for i, k in one.pairs))
+            for one in found
+            if one.pairs
+        ]
+
+    def _chance(self, best: Hypothesis) -> float:
+        """How many answers as good chance would make, over all places."""
+        at = self.seen[best.pairs[0][0]]
+        company = sum(
+            max(abs(one.across - at.across), abs(one.down - at.down)) <= PLACE_SHARE
+            for one in self.seen
+        )
+        alone = by_chance(best, company, len(self.marks), self.watch.span.length_s)
+        return alone * len(self.seen) / company
+
+    @property
+    def _frame_s(self) -> float:
+        return float(np.median([flash.frame_s for flash in self.seen]))
+
+    def _doubtful(self, found: list[Hypothesis], *, placed: bool) -> str | None:
+        """Why the best answer is not to be trusted, if it is not."""
+        best = found[0]
+        if not placed and len(best.pairs) < STAMPLESS_MARKS:
+            return (
+                f"only {len(best.pairs)} of {len(self.marks)} marks on {self.clock} match a flash; "
+                "a typed tie mark would settle it"
+            )
+        if len(found) > 1 and best.score - found[1].score < LEAD_DB:
+            return (
+                f"its flashes fit the marks on {self.clock} in more than one way: "
+                f"{self._told(best)} or {self._told(found[1])}; another flash after an uneven "
+                "pause, or a typed tie mark, would settle it"
+            )
+        if best.score < LEAD_DB:
+            return (
+                f"its flashes hardly fit the marks on {self.clock} (best: {self._told(best)}); "
+                "a typed tie mark would settle it"
+            )
+        return None
+
+    def _clue(self, best: Hypothesis) -> Clue:
+        """The weighted mean over all pairs; what is not known of the shutter all share."""
+        shutter = Doubt(
+            name=f"the shutter of {self.watch.clock}", sd_s=SHUTTER_SD_SHARE * self._frame_s
+        )
+        middle = float(np.mean([self.seen[i].t_s for i, _ in best.pairs]))
+        return Clue(
+            kind="lamp",
+            from_clock=self.watch.clock,
+            to_clock=self.clock,
+            offset_s=best.offset_s,
+            sd_s=math.hypot(best.sd_s, shutter.sd_s),
+            typed=all(self.marks[k].typed for _, k in best.pairs),
+            text=(
+                f"{self._told(best)}; ± {best.sd_s:.3f} s from the frames and "
+                f"± {shutter.sd_s:.3f} s from the shutter"
+            ),
+            at_s=middle,
+            doubts=(shutter,),
+        )
+
+    def _told(self, one: Hypothesis) -> str:
+        i, k = min(one.pairs)
+        mark, more = self.marks[k], len(one.pairs) - 1
+        when = utc_text(mark.t_s) if mark.clock == UTC else f"{mark.t_s:.3f} s on {mark.clock}"
+        told = f"the flash at {self.seen[i].t_s:.3f} s as {mark.label!r} of {when}"
+        return f"{told} and {more} more" if more else told
+
+    def _none(self, reason: str) -> Finding:
+        return Finding(remarks=(f"{self.watch.name}: {reason}",))

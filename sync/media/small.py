@@ -1,0 +1,91 @@
+"""A small grey copy of every frame, for whoever looks at the picture as a whole.
+
+The frames stream by, one at a time, so that a recording of any length takes no more memory
+than a short one. The copy is upright and has square pixels, as a person would see it; its grey
+is the picture's own luma, in the range that the footage has it in.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from sync.media.decoding import decoded_frames
+from sync.media.ffmpeg_log import caught
+from sync.media.footage import Footage
+from sync.media.joining import frame_times
+
+if TYPE_CHECKING:
+    from av import VideoFrame
+    from numpy.typing import NDArray
+
+WIDTH_PX = 160
+"""Width of the copy, of an upright picture its height: a degree is two pixels of it, and a
+frame is looked at faster than it is decoded (own choice)."""
+
+EIGHT_BITS = frozenset({"yuv420p", "yuvj420p", "yuv422p", "yuvj422p", "yuv444p", "nv12", "gray"})
+"""Sample formats whose first plane is luma in one byte; others are converted."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class SmallFrame:
+    """When a frame is shown on the footage clock, and its small copy [shape=(h, w), uint8].
+
+    `stand_in` says that the frame is lost and the one before it is shown in its place.
+    """
+
+    t_s: float
+    luma: NDArray[np.uint8]
+    stand_in: bool = False
+
+
+def small_frames(
+    footage: Footage, *, long_px: int = WIDTH_PX, threads: int | None = None
+) -> Iterator[SmallFrame]:
+    """Every frame of the footage as a small grey copy, in the order of showing.
+
+    Parameters
+    ----------
+    long_px
+        The longer side of the copy.
+    threads
+        Decoder threads; the copies are the same at any number.
+
+    Raises
+    ------
+    FootageError
+        Where it cannot be decoded.
+    """
+    times = frame_times(footage)
+    seconds = times.seconds()
+    size = _size(footage, long_px)
+    with caught():
+        for decoded in decoded_frames(footage, times, range(len(times)), threads=threads):
+            luma = np.rot90(_shrunk(decoded.picture, size), footage.rotation_deg // 90)
+            luma = np.ascontiguousarray(luma)
+            luma.setflags(write=False)
+            yield SmallFrame(
+                t_s=float(seconds[decoded.index]), luma=luma, stand_in=decoded.stand_in
+            )
+
+
+def _size(footage: Footage, long_px: int) -> tuple[int, int]:
+    """Width and height of the copy, not yet turned upright."""
+    wide, high = float(footage.width * footage.sample_aspect), float(footage.height)
+    share = long_px / max(wide, high)
+    return max(1, round(wide * share)), max(1, round(high * share))
+
+
+def _shrunk(picture: VideoFrame, size: tuple[int, int]) -> NDArray[np.uint8]:
+    """The luma, each pixel of the copy the mean of what it covers."""
+    import cv2
+
+    if picture.format.name not in EIGHT_BITS:
+        picture = picture.reformat(format="gray")
+    plane = picture.planes[0]
+    rows = np.frombuffer(memoryview(plane), np.uint8).reshape(plane.height, plane.line_size)
+    small = cv2.resize(rows[:, : plane.width], size, interpolation=cv2.INTER_AREA)
+    return np.asarray(small, dtype=np.uint8)
