@@ -58,7 +58,12 @@ def align(sheet: Path, recording: str | None = None) -> AlignOutcome:
     SheetError
         Where the sheet does not list the recording.
     """
-    material, sounds = read_material(find_sheet(sheet)), Sounds()
+    return align_and_draw(read_material(find_sheet(sheet)), recording)
+
+
+def align_and_draw(material: Material, recording: str | None = None) -> AlignOutcome:
+    """The same for what has been read already."""
+    sounds = Sounds()
     outcome = align_material(material, recording, sounds)
     return replace(outcome, pictures=tie_pictures(material, outcome.ties, sounds))
 
@@ -66,7 +71,7 @@ def align(sheet: Path, recording: str | None = None) -> AlignOutcome:
 def align_material(
     material: Material, recording: str | None = None, sounds: Sounds | None = None
 ) -> AlignOutcome:
-    """The same for what has been read already, without the pictures."""
+    """Clues and ties, written beside the sheet, without the pictures."""
     if recording is None:
         names = tuple(entry.name for entry in material.sheet.recordings)
     else:

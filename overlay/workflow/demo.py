@@ -9,11 +9,12 @@ from typing import get_args
 from demo_media import demo_sheet, make_demo
 from demo_media.programme import Part
 from overlay.errors import OutputError
-from overlay.workflow.align import AlignOutcome, align
+from overlay.trial import read_material
+from overlay.workflow.align import AlignOutcome, align_and_draw
 from overlay.workflow.locate import SHEET_NAME
 from overlay.workflow.progress import Progress, nobody
-from overlay.workflow.render import RenderOutcome, render
-from overlay.workflow.results import ResultsOutcome, results
+from overlay.workflow.render import RenderOutcome, render_of
+from overlay.workflow.results import ResultsOutcome, results_of
 
 TRUTH_NAME = "truth.json"
 """Only the demo writes one, so that a folder which has it may be made anew."""
@@ -59,9 +60,10 @@ def demo(folder: Path, *, progress: Progress = nobody) -> DemoOutcome:
             path=folder,
             advice="free some space, or name an empty folder that you may write to",
         ) from error
-    aligned = align(made.sheet)
-    computed = results(made.sheet)
-    rendered = render(made.sheet, progress=progress)
+    material = read_material(made.sheet)
+    aligned = align_and_draw(material)
+    computed = results_of(material)
+    rendered = render_of(material, progress=progress)
     return DemoOutcome(sheet_path=made.sheet, align=aligned, results=computed, render=rendered)
 
 

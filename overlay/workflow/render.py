@@ -18,7 +18,7 @@ from overlay.graphics.subject import Subject
 from overlay.ledger import LedgerWriter
 from overlay.render import Burned, Recipe, burn
 from overlay.sheet.model import Clip
-from overlay.trial import Trial, build_trial, log_span, read_material
+from overlay.trial import Material, Trial, build_trial, log_span, read_material
 from overlay.workflow.align import ties_for
 from overlay.workflow.files import staged
 from overlay.workflow.hashes import input_hashes, sha256_of
@@ -78,9 +78,20 @@ def render(
     RenderError, OutputError
         Where the clip cannot be made.
     """
-    sheet_path = find_sheet(sheet)
-    material = read_material(sheet_path)
-    clips = _wanted(material.sheet.clips, clip, sheet_path)
+    material = read_material(find_sheet(sheet))
+    return render_of(material, clip, recipe=recipe, progress=progress, proxy=proxy)
+
+
+def render_of(
+    material: Material,
+    clip: str | None = None,
+    *,
+    recipe: Recipe | None = None,
+    progress: Progress = nobody,
+    proxy: bool = False,
+) -> RenderOutcome:
+    """The same for what has been read already."""
+    clips = _wanted(material.sheet.clips, clip, material.sheet_path)
     for entry in clips:
         if entry.recording in material.unreadable:
             raise material.unreadable[entry.recording]

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from overlay.analysis.results import Results, compute_results, document
-from overlay.trial import Trial, build_trial, read_material
+from overlay.trial import Material, Trial, build_trial, read_material
 from overlay.workflow.align import ties_for
 from overlay.workflow.files import write_json
 from overlay.workflow.locate import find_sheet, results_path
@@ -26,10 +26,13 @@ def results(sheet: Path) -> ResultsOutcome:
 
     Footage is not needed for them, and a recording without a tie does not hold them up.
     """
-    sheet_path = find_sheet(sheet)
-    material = read_material(sheet_path, with_footage=False)
+    return results_of(read_material(find_sheet(sheet), with_footage=False))
+
+
+def results_of(material: Material) -> ResultsOutcome:
+    """The same for what has been read already."""
     trial = build_trial(material, ties_for(material))
     computed = compute_results(trial)
-    path = results_path(sheet_path)
+    path = results_path(material.sheet_path)
     write_json(path, document(computed, trial))
     return ResultsOutcome(trial=trial, results=computed, path=path)
