@@ -74,3 +74,13 @@ def test_a_slow_channel_is_read_between_its_neighbours() -> None:
     slow = channel(t, t)
     assert law_for(slow).name == "neighbours"
     assert fit(slow, START + 3.0, law_for(slow)).values[0] == pytest.approx(3.0)
+
+
+@pytest.mark.parametrize(
+    ("rate_off", "law"), [(14e-6, "line"), (-50e-6, "line"), (0.05, "neighbours")]
+)
+def test_a_logger_whose_clock_runs_slow_still_speaks_ten_times_a_second(
+    rate_off: float, law: str
+) -> None:
+    t = np.arange(0, 100, 0.1) * (1 + rate_off)
+    assert law_for(channel(t, t, "engine_speed")).name == law
