@@ -17,12 +17,15 @@ import pytest
 Shoot = Callable[..., Path]
 
 RENDER = """
-import sys, time
+import signal, sys, time
 from pathlib import Path
 from overlay.render import burn
 from sync.clock import ClockMap
 from sync.errors import TrialReelError
 from sync.media import probe
+
+# whoever is run in the background inherits a Ctrl-C that is ignored
+signal.signal(signal.SIGINT, signal.default_int_handler)
 
 class Slow:
     def draw(self, planes, t_utc_s):
