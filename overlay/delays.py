@@ -16,16 +16,13 @@ from sync.log import Channel
 
 if TYPE_CHECKING:
     from overlay.sheet import TrialSheet
-    from sync.tie import Settled, Ties
+    from sync.tie import Ties
 
 UNSTATED_SD_S = 0.2
 """Doubt about the delay of a channel that nobody stated: receivers filter speed by 0.1 to
 0.3 s, gateways hold engine data back by 0.1 to 0.5 s (common practice, no published source)."""
 
 LAGGING = ("speed", "engine_speed", "throttle", "fuel_flow")
-
-LEAST_GAIN = 0.7
-"""Clues settle a delay where they leave less than this share of the doubt."""
 
 AT_ODDS = 3.0
 """Deviations from which on clues contradict a delay that the sheet states."""
@@ -60,13 +57,9 @@ def delay_of(channel: Channel, log: str, sheet: TrialSheet, ties: Ties) -> Delay
     """The delay of a channel on its log's own clock, by the sheet and by what ties say."""
     by_sheet = stated_delay(channel.key, log, sheet)
     found = ties.doubts.get(delay_name(channel.clock, channel.key))
-    if by_sheet.origin == "stated" or found is None or not _settles(found, by_sheet):
+    if by_sheet.origin == "stated" or found is None or not found.narrowed:
         return by_sheet
     return Delay(delay_s=found.value_s, sd_s=found.sd_s, origin="estimated")
-
-
-def _settles(found: Settled, by_sheet: Delay) -> bool:
-    return found.sd_s < LEAST_GAIN * by_sheet.sd_s
 
 
 def contradicted(channel: Channel, log: str, sheet: TrialSheet, ties: Ties) -> str | None:

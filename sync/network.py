@@ -24,6 +24,9 @@ RATE_SD = 20e-6
 cheap crystals are sold as good to 20 to 50 parts in a million (common practice, no published
 source). Rates start from 0 ± this, so that only evidence moves them."""
 
+LEAST_GAIN = 0.7
+"""Clues narrow a doubt where they leave less than this share of it."""
+
 LEAST_SPARE = 0.5
 """Clues that are used up by offsets and rates but for less than this show no scatter."""
 
@@ -237,6 +240,11 @@ class Settled:
     value_s: float
     sd_s: float
     expected_sd_s: float
+
+    @property
+    def narrowed(self) -> bool:
+        """Whether the clues leave clearly less of the doubt than there was."""
+        return self.sd_s < LEAST_GAIN * self.expected_sd_s
 
     @property
     def odds(self) -> float:

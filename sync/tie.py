@@ -24,6 +24,10 @@ from sync.network import RATE_SD, Estimate, Settled, estimates, settled
 __all__ = ["Loop", "Settled", "Tie", "Ties", "clock_text", "solve"]
 
 
+MOST_RATE_DOUBT = 0.5
+"""Share of what is expected of any crystal above which a clock's rate is not worth telling."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tie:
     """How one clock lies to UTC.
@@ -51,6 +55,11 @@ class Tie:
     clues: tuple[Clue, ...] = ()
     hints: tuple[Clue, ...] = ()
     set_aside: tuple[Clue, ...] = ()
+
+    @property
+    def rate_known(self) -> bool:
+        """Whether the clues tell more of the rate than one expects of any crystal."""
+        return self.pivot_s is not None and self.rate_sd <= MOST_RATE_DOUBT * RATE_SD
 
     @property
     def typed(self) -> bool:

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 from overlay.cli.console import OUT, as_document, lines, table
 from overlay.cli.exit_codes import CANNOT_SAY, DONE
 from sync.clock import UTC, utc_text
-from sync.network import RATE_SD
 from sync.tie import clock_text
 from sync.ties_file import document
 
@@ -16,12 +15,6 @@ if TYPE_CHECKING:
     from overlay.workflow.align import AlignOutcome
     from sync.clues import Clue
     from sync.tie import Loop, Tie, Ties
-
-MOST_RATE_DOUBT = 0.5
-"""Share of what is expected of any crystal above which a clock's rate is not worth telling."""
-
-LEAST_GAIN = 0.7
-"""Share of a doubt below which the clues have narrowed it."""
 
 
 def align(outcome: AlignOutcome, *, as_json: bool) -> int:
@@ -93,7 +86,7 @@ def _deviation(sd_s: float) -> str:
 
 def _rate(tie: Tie) -> str:
     """How fast a clock runs, where the clues tell more than one expects of it anyway."""
-    if tie.pivot_s is None or tie.rate_sd > MOST_RATE_DOUBT * RATE_SD:
+    if not tie.rate_known:
         return ""
     gains_ppm = (1.0 / tie.map.rate - 1.0) * 1e6
     way = "fast" if gains_ppm >= 0 else "slow"
@@ -120,5 +113,5 @@ def _settled(ties: Ties) -> tuple[str, ...]:
         f"{name.replace('log:', '').replace('footage:', '')}: {one.value_s:+.3f} ± "
         f"{one.sd_s:.3f} s from what it was taken for (0 ± {one.expected_sd_s:.3f} s)"
         for name, one in ties.doubts.items()
-        if one.sd_s < LEAST_GAIN * one.expected_sd_s
+        if one.narrowed
     )

@@ -15,7 +15,7 @@ from sync.errors import FootageError
 from sync.media import frame_times
 from sync.tie import Ties, solve
 
-ABOARD_M = 3.0
+APART_M = 3.0
 """How far apart microphones are on a small boat."""
 
 SDS = 3.0
@@ -100,7 +100,7 @@ def _shared_sound(
         mine,
         footage_clock(other.name),
         theirs,
-        apart_m=max(ABOARD_M, sum(entry.engine_distance or 0.0 for entry in (one, other))),
+        apart_m=max(APART_M, sum(entry.engine_distance or 0.0 for entry in (one, other))),
         air_temperature_k=AIR_K if air is None else air,
     )
     tied = all(footage_clock(entry.name) in ties.by_clock for entry in (one, other))

@@ -32,16 +32,12 @@ from sync.clues.clap_trust import (
     where_led,
 )
 from sync.clues.impulses import Impulse
-from sync.clues.matching import Hypothesis, Instants, hypotheses
+from sync.clues.matching import DRIFT_SD, Hypothesis, Instants, hypotheses
 from sync.log import Mark
 
 GROUP_S = 60.0
 """Claps further apart than this are clues of their own, so that they tell the rates of the
 clocks too; at a millisecond each, nearer ones would not."""
-
-DRIFT_SD = 20e-6
-"""How fast two clocks may run apart, seconds a second as one standard deviation (cheap
-crystals; common practice, no published source)."""
 
 LEAD_DB = 10.0
 """How much better than the next the best answer must be, or than none where there is no

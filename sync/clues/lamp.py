@@ -24,14 +24,13 @@ import numpy as np
 from sync.clock import UTC, Span, utc_text
 from sync.clues.base import Clue, Doubt, Finding
 from sync.clues.clap import (
-    DRIFT_SD,
     LEAD_DB,
     MISSING_DB,
     STAMPLESS_MARKS,
     WINDOW_SDS,
 )
 from sync.clues.clap_trust import MOST_BY_CHANCE, by_chance, leads_to, reach_of, where_led
-from sync.clues.matching import Hypothesis, Instants, hypotheses
+from sync.clues.matching import DRIFT_SD, Hypothesis, Instants, hypotheses
 from sync.clues.picture_flashes import Flash
 from sync.log import Mark
 

@@ -18,6 +18,10 @@ WITHIN_SDS = 4.0
 WITHIN_S = 0.005
 """Instants fall together within four standard deviations of theirs, or 5 ms if that is more."""
 
+DRIFT_SD = 20e-6
+"""How fast two clocks may run apart, seconds a second as one standard deviation (crystals without
+temperature control; common practice, no published source)."""
+
 SAME_S = 0.02
 """Hypotheses nearer to each other than this are one, read off another pair."""
 

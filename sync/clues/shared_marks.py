@@ -15,7 +15,7 @@ from itertools import combinations
 import numpy as np
 
 from sync.clues.base import Clue, Finding
-from sync.clues.matching import Hypothesis, Instants, hypotheses
+from sync.clues.matching import DRIFT_SD, Hypothesis, Instants, hypotheses
 from sync.log import Mark
 
 Pair = tuple[Mark, Mark]
@@ -25,9 +25,6 @@ WITHIN_SDS = 4.0
 DRIFT = 50e-6
 """How far two clocks may run apart, seconds a second (crystals without temperature control;
 common practice, no published source)."""
-
-DRIFT_SD = 20e-6
-"""One standard deviation of that (as above)."""
 
 
 def shared_mark_clues(marks: Sequence[Mark]) -> Finding:

@@ -107,13 +107,6 @@ def _level(channels: Mapping[str, Channel], key: str, span: Span) -> float:
     return _mean(channels[key], span) if key in channels else math.nan
 
 
-def level_at_rest(channels: Mapping[str, Channel], key: str) -> float:
-    """The median over all rests of the mean of a channel; NaN where there is none."""
-    levels = [_level(channels, key, span) for span in rests(channels)]
-    levels = [level for level in levels if math.isfinite(level)]
-    return float(np.median(levels)) if levels else math.nan
-
-
 def _burns(channels: Mapping[str, Channel]) -> list[Ailment]:
     found = []
     for key, flow in channels.items():

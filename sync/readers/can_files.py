@@ -82,7 +82,7 @@ def sort_trc(data: bytes, wanted: Collection[int], into: Collector, path: Path) 
     found = _resuming(lambda rest: TRCReader(cast("Any", Lines(head, rest))), kept, into)
     try:
         _take(found, wanted, into, path)
-    except NotImplementedError as error:
+    except NotImplementedError as error:  # how python-can refuses a version it does not know
         raise LogFormatError(
             "this version of TRC is not read",
             path=path,

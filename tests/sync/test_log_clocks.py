@@ -24,6 +24,7 @@ WEEK = (dt.date(2026, 6, 11) - dt.date(1980, 1, 6)).days // 7
 def read(tmp_path: Path, text: str, **known: object) -> Log:
     path = tmp_path / "log"
     path.write_text(text)
+    # settings of mixed types by name, as each test knows them
     return read_log(path, settings=LogSettings(**{"date": DATE, **known}))  # type: ignore[arg-type]
 
 

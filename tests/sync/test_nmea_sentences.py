@@ -35,6 +35,7 @@ def value(log: Log, key: str) -> float:
 
 
 def utc(*parts: int) -> float:
+    # six or seven parts: a star hides their number from the type checker
     return dt.datetime(*parts, tzinfo=dt.UTC).timestamp()  # type: ignore[arg-type, misc]
 
 

@@ -7,11 +7,7 @@ import math
 from overlay.trial import Material, footage_clock
 from overlay.workflow.checking.model import ClockReport
 from sync.clock import UTC
-from sync.network import RATE_SD
 from sync.tie import Tie, Ties, clock_text
-
-RATE_TOLD = 0.5
-"""A rate is worth telling where its doubt is less than this share of what any crystal has."""
 
 
 def clock_reports(material: Material, ties: Ties) -> tuple[ClockReport, ...]:
@@ -36,7 +32,7 @@ def _report(clock: str, ties: Ties) -> ClockReport:
             typed=False,
             refused=ties.refused.get(clock, "nothing was found that ties it"),
         )
-    told = tie.pivot_s is not None and tie.rate_sd <= RATE_TOLD * RATE_SD
+    told = tie.rate_known
     return ClockReport(
         clock=clock,
         text=clock_text(clock),

@@ -134,7 +134,9 @@ def test_a_stuck_engine_speed_is_named_with_its_time(
     outcome = spoilt({**sound, "engine_speed": changed(engine, values)})
     told = one_of(on_the_water(outcome), "Engine speed in 'engine'", "one and the same value")
     start_s = T0 + FULL.start_s + 15
-    seconds = int(re.search(r"07:0(\d):(\d\d)", told)[2])  # type: ignore[index]
+    when = re.search(r"07:0(\d):(\d\d)", told)
+    assert when is not None
+    seconds = int(when[2])
     assert abs(seconds - start_s % 60) < 2
     assert "for 8 s" in told
 
