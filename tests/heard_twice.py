@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from sounds import engine, unit, wind
 
-from sync.clues.sound_places import Heard
+from sync.clues.sound.places import Heard
 
 Array = NDArray[np.float64]
 

@@ -9,13 +9,13 @@ from sync.clues.base import Clue, ClueKind, Doubt, Finding, delay_name
 from sync.clues.clap import Scene, audible, clap_clues, sound_speed
 from sync.clues.engine_note import engine_note_clues
 from sync.clues.gnss_time import SourceTime, gnss_time_clues, source_times
-from sync.clues.impulses import Impulse, find_impulses
-from sync.clues.ltc import find_code
+from sync.clues.linear_timecode import find_code
+from sync.clues.marks.impulses import Impulse, find_impulses
+from sync.clues.marks.spikes import spike_marks
 from sync.clues.shared_marks import shared_mark_clues
 from sync.clues.shared_motion import shared_motion_clues
 from sync.clues.shared_sound import shared_sound_clues
-from sync.clues.sound_places import Heard
-from sync.clues.spikes import spike_marks
+from sync.clues.sound.places import Heard
 from sync.clues.stamps import Stamp, stamp_clues
 from sync.clues.timecode import (
     GENERATOR_SD_S,

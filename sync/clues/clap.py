@@ -23,7 +23,9 @@ import numpy as np
 
 from sync.clock import UTC, Span, utc_text
 from sync.clues.base import Clue, Doubt, Finding
-from sync.clues.clap_trust import (
+from sync.clues.marks.impulses import Impulse
+from sync.clues.marks.matching import DRIFT_SD, Hypothesis, Instants, hypotheses
+from sync.clues.marks.trust import (
     MOST_BY_CHANCE,
     as_hint,
     by_chance,
@@ -31,8 +33,6 @@ from sync.clues.clap_trust import (
     reach_of,
     where_led,
 )
-from sync.clues.impulses import Impulse
-from sync.clues.matching import DRIFT_SD, Hypothesis, Instants, hypotheses
 from sync.log import Mark
 
 GROUP_S = 60.0

@@ -6,8 +6,8 @@ No mark is needed. An engine fires
 
     f = n · cylinders / 2 (four-stroke)    or    f = n · cylinders (two-stroke),    n in 1/s
 
-and the sound has that and its multiples (`note_sound`). Every offset is tried (`note_search`),
-and the best place is taken only where piece by piece the sound is what was logged (`note_fit`).
+and the sound has that and its multiples (`note.sound`). Every offset is tried (`note.search`),
+and the best place is taken only where piece by piece the sound is what was logged (`note.fit`).
 The tie is to the engine speed as it was when it was true: the channel's delay is taken out of
 its times, and the doubts about that delay and about how long the sound took to the microphone
 are in the deviation, once:
@@ -34,12 +34,12 @@ import numpy as np
 
 from sync.clock import Span
 from sync.clues.base import Clue, Doubt, Finding, delay_doubt
-from sync.clues.note_afar import best_places_afar
-from sync.clues.note_fit import Fit, fit_at
-from sync.clues.note_heard import LEAST_SHARED_S, Heard, firings_of, hear
-from sync.clues.note_search import best_places
-from sync.clues.note_sound import spectra_of
-from sync.clues.note_trust import ABOARD, AFAR, LEAST_CHANGE, doubt
+from sync.clues.note.afar import best_places_afar
+from sync.clues.note.fit import Fit, fit_at
+from sync.clues.note.heard import LEAST_SHARED_S, Heard, firings_of, hear
+from sync.clues.note.search import best_places
+from sync.clues.note.sound import spectra_of
+from sync.clues.note.trust import ABOARD, AFAR, LEAST_CHANGE, doubt
 from sync.log import Channel
 
 if TYPE_CHECKING:

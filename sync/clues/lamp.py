@@ -10,7 +10,7 @@ and the next, and a shutter that rolls down the picture shows its lower rows lat
 How it can mislead: the sun flashes on water and windows, and the lamp may not be in this
 footage at all. So all marks are matched at once, within what the stamps allow; a second answer
 nearly as good makes no clue; and what chance could have done as well is a hint, until another
-clue leads to the same place (`clap_trust`).
+clue leads to the same place (`marks.trust`).
 """
 
 from __future__ import annotations
@@ -29,9 +29,9 @@ from sync.clues.clap import (
     STAMPLESS_MARKS,
     WINDOW_SDS,
 )
-from sync.clues.clap_trust import MOST_BY_CHANCE, by_chance, leads_to, reach_of, where_led
-from sync.clues.matching import DRIFT_SD, Hypothesis, Instants, hypotheses
-from sync.clues.picture_flashes import Flash
+from sync.clues.marks.matching import DRIFT_SD, Hypothesis, Instants, hypotheses
+from sync.clues.marks.trust import MOST_BY_CHANCE, by_chance, leads_to, reach_of, where_led
+from sync.clues.picture.flashes import Flash
 from sync.log import Mark
 
 LIGHT_WORDS = ("lamp", "light", "flash", "strobe", "beacon", "torch", "led")

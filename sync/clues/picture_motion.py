@@ -26,9 +26,9 @@ import numpy as np
 
 from sync.clock import Span
 from sync.clues.base import Clue, Doubt, Finding, delay_doubt
-from sync.clues.picture_fit import Fit, fits, tried
-from sync.clues.picture_signals import Seen, half_s, logged_in, seen_in
-from sync.clues.picture_turning import Turning
+from sync.clues.picture.fit import Fit, fits, tried
+from sync.clues.picture.signals import Seen, half_s, logged_in, seen_in
+from sync.clues.picture.turning import Turning
 from sync.log import Channel
 
 TURNS = ("turn_rate", "pitch", "roll")

@@ -2,7 +2,7 @@
 
 An engine log has no position and a receiver no engine speed, but when the throttle opens the
 boat gathers way. Every pair of channels in `PAIRINGS` is held against each other at every
-offset that the logs allow (`motion_fit` has the law), with the channels' delays taken out.
+offset that the logs allow (`motion.fit` has the law), with the channels' delays taken out.
 
 How it can mislead: one launch looks like another, on any day. So the evidence must rest on
 several events whose spacing fits, must explain most of the motion, and no other offset may do
@@ -29,10 +29,10 @@ import numpy as np
 
 from sync.clock import UTC
 from sync.clues.base import Clue, Doubt, Finding, delay_doubt
-from sync.clues.motion_fit import refine
-from sync.clues.motion_pairings import PAIRINGS, Pairing
-from sync.clues.motion_search import search
-from sync.clues.motion_signals import (
+from sync.clues.motion.fit import refine
+from sync.clues.motion.pairings import PAIRINGS, Pairing
+from sync.clues.motion.search import search
+from sync.clues.motion.signals import (
     Motion,
     Series,
     half_window_s,

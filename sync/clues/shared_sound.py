@@ -2,7 +2,7 @@
 
 Both microphones hear engine, slaps of the hull, voices and wind in the rigging; each has a wind
 of its own besides. The loudness of bands tells about where the two sounds are the same
-(`sound_places`), their phases to a fraction of a millisecond (`sound_fit`), and pieces from the
+(`sound.places`), their phases to a fraction of a millisecond (`sound.fit`), and pieces from the
 beginning to the end how fast the clocks drift apart. A sound comes to two places at different
 times, and nobody knows from where:
 
@@ -23,8 +23,8 @@ import numpy as np
 
 from sync.clues.base import Clue, Doubt, Finding
 from sync.clues.clap import sound_speed
-from sync.clues.sound_fit import SoundFit, fit_sounds
-from sync.clues.sound_places import LEAST_SHARED_S, Heard, Place, likely_places
+from sync.clues.sound.fit import SoundFit, fit_sounds
+from sync.clues.sound.places import LEAST_SHARED_S, Heard, Place, likely_places
 
 LEAST_SCORE = 9.0
 """By how many deviations the best line must stand out of all lines: chance brings the best of

@@ -30,9 +30,9 @@ from zoneinfo import ZoneInfo
 
 from sync.clock import UTC, Span, utc_text
 from sync.clues.base import Clue, Doubt, Finding
+from sync.clues.labels.pair import LONGEST_SET_S, MOST_FIRM_SD_S, together_clues
+from sync.clues.labels.read import Labels, code_labels, container_labels
 from sync.clues.stamps import STAMP_SD_S
-from sync.clues.timecode_labels import Labels, code_labels, container_labels
-from sync.clues.timecode_pair import LONGEST_SET_S, MOST_FIRM_SD_S, together_clues
 from sync.timecode import TimecodeRate, behind_s, time_of_day
 
 __all__ = [

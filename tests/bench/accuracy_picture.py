@@ -28,9 +28,9 @@ from picture_world import Attitude, Floats, Lamp, Lens, Shutter, World, at_sea, 
 from sync.clock import UTC, Span
 from sync.clues.base import Clue
 from sync.clues.lamp import Watch, lamp_clues
-from sync.clues.picture_flashes import Flash, find_flashes
+from sync.clues.picture.flashes import Flash, find_flashes
+from sync.clues.picture.turning import Turning, turning_of
 from sync.clues.picture_motion import picture_motion_clues
-from sync.clues.picture_turning import Turning, turning_of
 from sync.log import Channel, Mark
 
 RATE_HZ = 25.0

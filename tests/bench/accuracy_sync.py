@@ -46,7 +46,7 @@ from sync.clues import (
     shared_motion_clues,
 )
 from sync.clues.clap import sound_speed
-from sync.clues.ltc import find_code
+from sync.clues.linear_timecode import find_code
 from sync.clues.shared_sound import shared_sound_clues
 from sync.clues.timecode import (
     Setting,

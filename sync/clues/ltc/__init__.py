@@ -1,0 +1,1 @@
+"""Linear timecode: from a waveform to bits, words and runs of labels."""

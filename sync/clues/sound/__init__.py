@@ -1,0 +1,1 @@
+"""Where two sounds are one, and how near."""
