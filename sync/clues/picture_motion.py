@@ -44,7 +44,7 @@ STILL_RADPS = 0.004
 
 LEAST_GAIN = 30.0
 """Gain beyond what the best of all offsets reaches by chance, 2 ln(offsets tried) (own choice,
-held in tests/bench/accuracy_picture.py)."""
+held in tests/bench/accuracy_sync.py)."""
 
 LEAST_R2 = 0.45
 """Share of the picture's best explained motion that must be explained."""

@@ -46,7 +46,7 @@ LEAST_DB = 8.0
 LEAST_RATIO = 2.5
 """How far above the jumps that the place makes anyway a flash must be, as a ratio and in dB when
 all is counted (own choice, held in
-tests/bench/accuracy_picture.py)."""
+tests/bench/accuracy_sync.py)."""
 
 MOST_SHARE = 0.15
 """Where more of the picture than this changes at once, brighter or darker, it is no lamp."""

@@ -1,29 +1,17 @@
-"""How near the picture's clues come to the truth, and how well they know how near.
+"""What is seen: a drawn world, filmed at a small size from a boat in a short sea.
 
-A drawn world is filmed at a small size from a boat in a short sea, with compression, noise,
-glitter and spray, by cameras that look anywhere aboard. Each camera's shutter, its readout and
-how its stamps lie to its pictures are drawn at random, and nobody tells the clues. A row holds
-where 95 % of its errors stay under the goal and its 95 % intervals hold the truth in 90 to 99 %
-of the trials. Exits 1 where a row misses.
-
-    python tests/bench/accuracy_picture.py --short
-    python tests/bench/accuracy_picture.py --only lamp --trials 50
+Films have compression, noise, glitter and spray, and cameras look anywhere aboard. Each camera's
+shutter, its readout and how its stamps lie to its pictures are drawn at random, and nobody tells
+the clues.
 """
 
 from __future__ import annotations
 
-import argparse
 import math
-import sys
-from pathlib import Path
 
 import numpy as np
-
-sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
-sys.path.insert(0, str(Path(__file__).resolve().parent))
-
-from accuracy_sync import Outcome, Row, line, run_row
 from picture_world import Attitude, Floats, Lamp, Lens, Shutter, World, at_sea, filmed_lamp
+from study import Outcome, Row
 
 from sync.clock import UTC, Span
 from sync.clues.base import Clue
@@ -40,8 +28,6 @@ LOG_S = 1800.0
 DELAY_S, DELAY_SD_S = 0.04, 0.02
 OTHER_DAYS = 10
 """Days against which one film is held, so that each is drawn once."""
-
-TRIALS = {"lamp": 200, "picture motion": 60, "another day": 20}
 
 
 def lamp_film(rng: np.random.Generator) -> tuple[tuple[Flash, ...], list[float]]:
@@ -86,7 +72,7 @@ def lamp_against(
     return tuple(clue for clue in found.clues if not clue.hint)
 
 
-def by_lamp(rng: np.random.Generator, _days: int) -> list[Outcome]:
+def by_lamp(rng: np.random.Generator, _short: bool) -> list[Outcome]:
     """The offset that four to six flashes give, of a lamp down to 0.1 % of the picture."""
     flashes, lit = lamp_film(rng)
     offset = float(rng.uniform(1.7e9, 1.8e9))
@@ -133,7 +119,7 @@ def attitude_log(
     ], late  # fmt: skip
 
 
-def by_motion(rng: np.random.Generator, _days: int) -> list[Outcome]:
+def by_motion(rng: np.random.Generator, _short: bool) -> list[Outcome]:
     """Twenty seconds from a camera aboard against half an hour of a log's turning."""
     sea = at_sea(int(rng.integers(1 << 30)), LOG_S)
     start, offset = float(rng.uniform(30, LOG_S - 60)), float(rng.uniform(-1e4, 1e4))
@@ -149,7 +135,7 @@ def by_motion(rng: np.random.Generator, _days: int) -> list[Outcome]:
     return [Outcome(error=error, delay=late - DELAY_S, sd=clue.sd_s)]
 
 
-def another_day(rng: np.random.Generator, _days: int) -> list[Outcome]:
+def other_day(rng: np.random.Generator, _short: bool) -> list[Outcome]:
     """Films held against logs and marks of other days: any clue is an error."""
     seen = film(rng, at_sea(int(rng.integers(1 << 30)), 60.0), 20.0)
     flashes, _ = lamp_film(rng)
@@ -165,29 +151,10 @@ def another_day(rng: np.random.Generator, _days: int) -> list[Outcome]:
 
 
 ROWS = (
-    Row(name="lamp", goal=FRAME_S, unit="ms", scale=1e3, short=7, answers=0.8, run=by_lamp),
-    Row(name="picture motion", goal=1.5 * FRAME_S, unit="ms", scale=1e3, short=4, answers=0.6,
+    Row(name="lamp", goal=FRAME_S, unit="ms", scale=1e3, short=5, answers=0.8, run=by_lamp),
+    Row(name="picture motion", goal=1.5 * FRAME_S, unit="ms", scale=1e3, short=3, trials=60,
+        answers=0.6,
         run=by_motion),
-    Row(name="another day", goal=0.0, unit="", scale=1, short=1, refuses=True, run=another_day),
+    Row(name="picture, other day", goal=0.0, unit="", scale=1, short=1, trials=20, refuses=True,
+        run=other_day),
 )  # fmt: skip
-
-
-def main() -> int:
-    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("--short", action="store_true", help="few trials, under 50 s in all")
-    parser.add_argument("--only", metavar="ROW", choices=[row.name for row in ROWS])
-    parser.add_argument("--trials", type=int, metavar="N")
-    given = parser.parse_args()
-    print("row, trials, answers, mean, 95 %, goal, delay (95 %), held, seconds, verdict")
-    results = []
-    for row in (row for row in ROWS if given.only in (None, row.name)):
-        trials = given.trials or (row.short if given.short else TRIALS[row.name])
-        results.append(run_row(row, trials, 0))
-        print(line(results[-1]), flush=True)
-    missed = [result.row.name for result in results if not result.good]
-    print(f"misses: {', '.join(missed)}" if missed else "every row holds")
-    return 1 if missed else 0
-
-
-if __name__ == "__main__":
-    sys.exit(main())
