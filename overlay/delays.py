@@ -24,6 +24,12 @@ UNSTATED_SD_S = 0.2
 
 LAGGING = ("speed", "engine_speed", "throttle", "fuel_flow")
 
+UNSTATED_ATTITUDE_SD_S = 0.1
+"""The same for how the boat lies and turns, which gyros tell: filters and a bus take some tens of
+milliseconds, a slow one a tenth of a second (common practice, no published source)."""
+
+ATTITUDE = ("turn_rate", "heading", "pitch", "roll")
+
 AT_ODDS = 3.0
 """Deviations from which on clues contradict a delay that the sheet states."""
 
@@ -45,12 +51,18 @@ def stated_delay(key: str, log: str, sheet: TrialSheet) -> Delay:
     key, log
         The channel's key, such as `engine_speed` or `engine_speed.1`, and its log's name.
     """
-    unstated_sd = UNSTATED_SD_S if key.partition(".")[0] in LAGGING else 0.0
+    unstated_sd = _unstated_sd(key.partition(".")[0])
     for sensor in sheet.sensors:
         if sensor.log == log and sensor.channel == key and sensor.delay is not None:
             sd = unstated_sd if sensor.delay_sd is None else sensor.delay_sd
             return Delay(delay_s=sensor.delay, sd_s=sd, origin="stated")
     return Delay(delay_s=0.0, sd_s=unstated_sd, origin="unstated")
+
+
+def _unstated_sd(name: str) -> float:
+    if name in LAGGING:
+        return UNSTATED_SD_S
+    return UNSTATED_ATTITUDE_SD_S if name in ATTITUDE else 0.0
 
 
 def delay_of(channel: Channel, log: str, sheet: TrialSheet, ties: Ties) -> Delay:

@@ -221,7 +221,7 @@ def _near(name: str, folder: Path) -> str:
     near = difflib.get_close_matches(Path(name).name, names, n=1, cutoff=0.6)
     if near:
         return f"did you mean '{Path(name).with_name(near[0]).as_posix()}'"
-    return f"files are looked for from the sheet's folder, {folder}"
+    return f"files are looked for from the sheet's folder, {folder.absolute()}"
 
 
 def build_trial(material: Material, ties: Ties) -> Trial:

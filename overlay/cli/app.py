@@ -155,6 +155,21 @@ def align(
 
 
 @app.command()
+def clues(
+    kind: Annotated[
+        str | None, typer.Argument(help="A kind of clue, as `align` calls it; all without it.")
+    ] = None,
+) -> None:
+    """Say what can tie clocks to each other, and what each kind of clue needs."""
+    from overlay.cli import show_clues
+
+    if kind is None:
+        show_clues.kinds()
+    elif not show_clues.page(kind):
+        raise typer.BadParameter(f"there is no clue called {kind!r}; `trialreel clues` lists them")
+
+
+@app.command()
 def results(sheet: Sheet = DEFAULT_SHEET, as_json: AsJson = False) -> None:
     """Compute what the logs support."""
     from overlay.cli import show

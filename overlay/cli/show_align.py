@@ -35,6 +35,8 @@ def align(outcome: AlignOutcome, *, as_json: bool) -> int:
     for clock, remarks in outcome.remarks.items():
         lines(clock_text(clock), remarks)
     OUT.print(f"written: {outcome.path}")
+    if outcome.refused:
+        OUT.print("what each kind of clue needs: trialreel clues KIND")
     for picture in outcome.pictures:
         OUT.print(f"look at: {picture}")
     return code
@@ -52,11 +54,13 @@ def _clock(clock: str, outcome: AlignOutcome) -> None:
         OUT.print(title, style="bold")
         return
     made = table(title, "clue", "its zero is", "± 1 sd", "evidence")
-    made.columns[2].no_wrap = True
+    for column in made.columns[:3]:
+        column.no_wrap = True
     for clue in mine:
+        zero = _zero(clue.offset_s, clue.to_clock, clue.sd_s)
         made.add_row(
             clue.kind.replace("_", " "),
-            _zero(clue.offset_s, clue.to_clock, clue.sd_s),
+            _short_of(zero, title).replace(" of ", "\nof ", 1),
             _deviation(clue.sd_s),
             f"{_part(clue, tie)}{clue.text}",
         )
@@ -78,6 +82,12 @@ def _zero(offset_s: float, to_clock: str, sd_s: float) -> str:
     if to_clock != UTC:
         return f"{offset_s:.{digits}f} s of {clock_text(to_clock)}"
     return utc_text(offset_s, digits).replace("T", " ")
+
+
+def _short_of(zero: str, title: str) -> str:
+    """A time without the day, if the title has that day; a narrow terminal has no room."""
+    day, space, time = zero.partition(" ")
+    return time if space and day in title and day.count("-") == 2 else zero
 
 
 def _deviation(sd_s: float) -> str:

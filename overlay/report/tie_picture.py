@@ -1,197 +1,85 @@
-"""A recording's tie as a picture: what is heard in the film, with what was logged laid over it.
+"""A recording's tie as a picture: what is heard and seen in the film, with what was logged.
 
 The upper panels have the sound's spectrogram, dark where it is loud, and on it the firing
 frequency of the logged engine speed and its double, where the tie puts them. Where the tie is
-right the lines lie on ridges, and bend where those bend. The last panel has the sound about a
-clap, and the instant at which the mark would have it arrive.
+right the lines lie on ridges, and bend where those bend. Then comes the sound about a clap, with
+the instant at which the mark would have it arrive, and how the picture turned beside how the log
+would have turned it.
 """
 
 from __future__ import annotations
 
 import io
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable
+from functools import partial
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from overlay.graphics.theme import Colours
+from overlay.report.tie_panels import (
+    CLAP_S,
+    Expected,
+    clap,
+    hex_of,
+    spectrogram,
+    turning,
+    where_it_changes,
+)
 from sync.clock import Span
-from sync.log import Floats
+from sync.clues import Curves
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
-    from numpy.typing import NDArray
+
+    from sync.media import Sound
 
 WIDTH_IN, PANEL_IN, DPI = 12.0, 2.6, 110
-SHOWN_HZ = 8000
-"""Sound is brought to about this rate before it is drawn: engines fire below 1 kHz."""
-
-WINDOW_S = 0.12
-MOST_COLUMNS = 1600
-CLOSE_S = 12.0
-"""Length of the close panel, about the instant at which the engine speed changes most."""
-
-CLAP_S = 0.08
-"""What is shown either side of a clap."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Expected:
-    """What a tie would have in the sound, at times of the footage's clock.
-
-    Parameters
-    ----------
-    t_s, firing_hz : [shape=(n,)]
-        Instants and the engine's firing frequency then, NaN where it was not logged.
-    claps_s
-        When marks would be heard.
-    """
-
-    t_s: Floats
-    firing_hz: Floats
-    claps_s: tuple[float, ...]
 
 
 def tie_picture(
     *,
     title: str,
-    samples: NDArray[np.float32],
-    rate_hz: float,
-    start_s: float,
+    sound: Sound | None,
     expected: Expected,
+    turned: Curves | None = None,
     colours: Colours,
 ) -> bytes:
     """The picture as a PNG.
 
-    Parameters
-    ----------
-    samples : [shape=(n,)]
-        The recording's sound, of which the first sample is at `start_s`.
+    Raises
+    ------
+    ValueError
+        Where there is neither sound nor turning to draw.
     """
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
-    whole = Span(start_s=start_s, stop_s=start_s + len(samples) / rate_hz)
-    stretches = [whole]
-    close = _where_it_changes(expected, whole)
-    if close is not None and whole.length_s > 2 * close.length_s:
-        stretches.append(close)
-    claps = [t for t in expected.claps_s if whole.holds(t - CLAP_S) and whole.holds(t + CLAP_S)]
-    rows = len(stretches) + bool(claps)
-    figure = Figure(figsize=(WIDTH_IN, PANEL_IN * rows + 0.5), dpi=DPI, layout="constrained")
+    panels = [] if sound is None else _of_sound(sound, expected, colours)
+    if turned is not None:
+        panels.append(partial(turning, turned=turned, colours=colours))
+    if not panels:
+        raise ValueError("a tie's picture needs sound or turning")
+    figure = Figure(figsize=(WIDTH_IN, PANEL_IN * len(panels) + 0.5), dpi=DPI, layout="constrained")
     FigureCanvasAgg(figure)
-    figure.suptitle(title, fontsize=11, x=0.01, ha="left", color=_hex(colours.ink))
-    panels = [figure.add_subplot(rows, 1, row + 1) for row in range(rows)]
-    for axes, stretch in zip(panels, stretches, strict=False):
-        part = _part(samples, rate_hz, start_s, stretch)
-        _spectrogram(axes, part, rate_hz, stretch, expected, colours)
-    if claps:
-        _clap(panels[-1], samples, rate_hz, start_s, claps[0], colours)
+    figure.suptitle(title, fontsize=11, x=0.01, ha="left", color=hex_of(colours.ink))
+    for row, draw in enumerate(panels):
+        draw(figure.add_subplot(len(panels), 1, row + 1))
     out = io.BytesIO()
     figure.savefig(out, format="png", metadata={"Software": None})
     return out.getvalue()
 
 
-def _hex(colour: Sequence[int]) -> str:
-    return "#" + "".join(f"{part:02x}" for part in colour)
-
-
-def _part(
-    samples: NDArray[np.float32], rate_hz: float, start_s: float, span: Span
-) -> NDArray[np.float32]:
-    first = max(0, round((span.start_s - start_s) * rate_hz))
-    return samples[first : round((span.stop_s - start_s) * rate_hz)]
-
-
-def _where_it_changes(expected: Expected, whole: Span) -> Span | None:
-    """The stretch in which the logged engine speed changes most, if it changes at all."""
-    known = np.isfinite(expected.firing_hz)
-    if np.count_nonzero(known) < 3:
-        return None
-    t, rate = expected.t_s[known], np.abs(np.gradient(expected.firing_hz[known]))
-    at = float(t[int(np.argmax(rate))])
-    start = min(max(at - CLOSE_S / 2, whole.start_s), whole.stop_s - CLOSE_S)
-    return None if start < whole.start_s else Span(start_s=start, stop_s=start + CLOSE_S)
-
-
-def _spectrogram(
-    axes: Axes,
-    samples: NDArray[np.float32],
-    rate_hz: float,
-    span: Span,
-    expected: Expected,
-    colours: Colours,
-) -> None:
-    """One stretch: loudness over time and frequency, and where the engine should be."""
-    from matplotlib.colors import LinearSegmentedColormap
-
-    known = expected.firing_hz[np.isfinite(expected.firing_hz)]
-    top_hz = 2.6 * float(known.max()) if known.size else 600.0
-    level, seconds, hz = _levels(samples, rate_hz, top_hz)
-    tint = LinearSegmentedColormap.from_list("chart", [_hex(colours.cream), _hex(colours.ink)])
-    low, high = np.percentile(level, (30, 99.7))
-    axes.imshow(
-        level,
-        origin="lower",
-        aspect="auto",
-        cmap=tint,
-        vmin=low,
-        vmax=high,
-        extent=(span.start_s + seconds[0], span.start_s + seconds[-1], 0.0, float(hz[-1])),
-    )
-    for order, style, text in ((1, "-", "as logged"), (2, (0, (4, 3)), "its double")):
-        axes.plot(
-            expected.t_s,
-            order * expected.firing_hz,
-            color=_hex(colours.magenta),
-            linestyle=style,
-            linewidth=1.1,
-            label=text,
-        )
-    for t in expected.claps_s:
-        axes.axvline(t, color=_hex(colours.magenta), linewidth=0.8)
-    axes.set_xlim(span.start_s, span.stop_s)
-    axes.set_ylim(0.0, float(hz[-1]))
-    axes.set_ylabel("firing, Hz")
-    axes.set_xlabel("s of the recording")
-    axes.legend(loc="upper left", fontsize=8, framealpha=0.9)
-
-
-def _levels(
-    samples: NDArray[np.float32], rate_hz: float, top_hz: float
-) -> tuple[Floats, Floats, Floats]:
-    """Loudness in dB [shape=(bins, frames)], the frames' middles in s and the bins in Hz."""
-    from scipy.signal import resample_poly
-
-    down = max(1, round(rate_hz / SHOWN_HZ))
-    sound = resample_poly(samples, 1, down) if down > 1 else samples
-    rate = rate_hz / down
-    size = round(WINDOW_S * rate)
-    count = min(MOST_COLUMNS, max(2, (sound.size - size) // max(size // 8, 1)))
-    starts = np.linspace(0, max(sound.size - size, 0), count).astype(np.int64)
-    frames = np.stack([sound[i : i + size] for i in starts]) * np.hanning(size)
-    power = np.abs(np.fft.rfft(frames, 2 * size, axis=1)) ** 2
-    hz = np.fft.rfftfreq(2 * size, 1 / rate)
-    level = np.asarray(10 * np.log10(power[:, hz <= top_hz].T + 1e-12), dtype=np.float64)
-    middles = np.asarray((starts + size / 2) / rate, dtype=np.float64)
-    return level, middles, np.asarray(hz[hz <= top_hz], dtype=np.float64)
-
-
-def _clap(
-    axes: Axes,
-    samples: NDArray[np.float32],
-    rate_hz: float,
-    start_s: float,
-    at_s: float,
-    colours: Colours,
-) -> None:
-    """The sound about a clap, and where the mark would have it."""
-    span = Span(start_s=at_s - CLAP_S, stop_s=at_s + CLAP_S)
-    part = _part(samples, rate_hz, start_s, span)
-    t_ms = (np.arange(part.size) / rate_hz - CLAP_S) * 1000
-    axes.plot(t_ms, part, color=_hex(colours.ink), linewidth=0.7)
-    axes.axvline(0.0, color=_hex(colours.magenta), linewidth=1.4)
-    axes.set_xlim(-CLAP_S * 1000, CLAP_S * 1000)
-    axes.set_xlabel(f"ms from where the mark would be heard, {at_s:.3f} s")
-    axes.set_ylabel("sound")
+def _of_sound(sound: Sound, expected: Expected, colours: Colours) -> list[Callable[[Axes], None]]:
+    """The whole sound, a closer look where the note changes most, and the first clap."""
+    whole = Span(start_s=sound.start_s, stop_s=sound.stop_s)
+    stretches = [whole]
+    close = where_it_changes(expected, whole)
+    if close is not None and whole.length_s > 2 * close.length_s:
+        stretches.append(close)
+    made: list[Callable[[Axes], None]] = [
+        partial(spectrogram, sound=sound, span=span, expected=expected, colours=colours)
+        for span in stretches
+    ]
+    claps = [t for t in expected.claps_s if whole.holds(t - CLAP_S) and whole.holds(t + CLAP_S)]
+    if claps:
+        made.append(partial(clap, sound=sound, at_s=claps[0], colours=colours))
+    return made

@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING
 
 from overlay.errors import SheetError
 from overlay.trial import Material, footage_clock, read_material
-from overlay.workflow.clue_search import find_clues, search
+from overlay.workflow.evidence.search import find_clues, search
+from overlay.workflow.evidence.senses import Senses
 from overlay.workflow.files import write_json
-from overlay.workflow.footage_clues import Sounds
 from overlay.workflow.hashes import input_stamps
 from overlay.workflow.locate import find_sheet, ties_path
 from overlay.workflow.tie_pictures import tie_pictures
@@ -63,20 +63,20 @@ def align(sheet: Path, recording: str | None = None) -> AlignOutcome:
 
 def align_and_draw(material: Material, recording: str | None = None) -> AlignOutcome:
     """The same for what has been read already."""
-    sounds = Sounds()
-    outcome = align_material(material, recording, sounds)
-    return replace(outcome, pictures=tie_pictures(material, outcome.ties, sounds))
+    senses = Senses()
+    outcome = align_material(material, recording, senses)
+    return replace(outcome, pictures=tie_pictures(material, outcome.ties, senses))
 
 
 def align_material(
-    material: Material, recording: str | None = None, sounds: Sounds | None = None
+    material: Material, recording: str | None = None, senses: Senses | None = None
 ) -> AlignOutcome:
     """Clues and ties, written beside the sheet, without the pictures."""
     if recording is None:
         names = tuple(entry.name for entry in material.sheet.recordings)
     else:
         names = (recording_of(material.sheet, recording, material.sheet_path),)
-    found = search(material, sounds)
+    found = search(material, senses)
     ties = found.ties
     for clock, tie in ties.by_clock.items():
         _log.info("%s: zero at %s ± %.4f s", clock, utc_text(tie.map.offset_s, 4), tie.sd_s)

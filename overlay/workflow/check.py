@@ -19,7 +19,7 @@ from overlay.workflow.checking.concerns import concerns
 from overlay.workflow.checking.logs import log_reports
 from overlay.workflow.checking.model import CheckOutcome, RecordingReport
 from overlay.workflow.checking.runs import Films, films_of, run_reports, shot
-from overlay.workflow.clue_search import Search, search
+from overlay.workflow.evidence.search import Search, search
 from overlay.workflow.locate import find_sheet
 from sync.clues import Finding
 from sync.media import Footage, looks_cut, suspected_slow

@@ -9,9 +9,13 @@ from sync.clues.base import Clue, ClueKind, Doubt, Finding, delay_name
 from sync.clues.clap import Scene, audible, clap_clues, sound_speed
 from sync.clues.engine_note import engine_note_clues
 from sync.clues.gnss_time import SourceTime, gnss_time_clues, source_times
+from sync.clues.lamp import Watch, lamp_clues, visible
 from sync.clues.linear_timecode import find_code
 from sync.clues.marks.impulses import Impulse, find_impulses
 from sync.clues.marks.spikes import spike_marks
+from sync.clues.picture.curves import Curves, curves
+from sync.clues.picture.watching import Watched, watched
+from sync.clues.picture_motion import picture_motion_clues, turning_channels
 from sync.clues.shared_marks import shared_mark_clues
 from sync.clues.shared_motion import shared_motion_clues
 from sync.clues.shared_sound import shared_sound_clues
@@ -34,6 +38,7 @@ __all__ = [
     "GENERATOR_SD_S",
     "Clue",
     "ClueKind",
+    "Curves",
     "Doubt",
     "Finding",
     "Heard",
@@ -44,15 +49,20 @@ __all__ = [
     "SourceTime",
     "Stamp",
     "TrialDay",
+    "Watch",
+    "Watched",
     "audible",
     "clap_clues",
     "code_labels",
     "container_labels",
+    "curves",
     "delay_name",
     "engine_note_clues",
     "find_code",
     "find_impulses",
     "gnss_time_clues",
+    "lamp_clues",
+    "picture_motion_clues",
     "shared_mark_clues",
     "shared_motion_clues",
     "shared_sound_clues",
@@ -63,7 +73,10 @@ __all__ = [
     "step_of",
     "timecode_clues",
     "together_clues",
+    "turning_channels",
     "typed_clue",
+    "visible",
+    "watched",
 ]
 
 CLUES: Mapping[str, ClueKind] = MappingProxyType(
@@ -72,7 +85,11 @@ CLUES: Mapping[str, ClueKind] = MappingProxyType(
         for kind in (
             ClueKind(key="stamps", text="when the container says it was made"),
             ClueKind(key="clap", text="a clap in the sound, held against tie marks"),
+            ClueKind(key="lamp", text="a lamp that flashes in the picture, held against tie marks"),
             ClueKind(key="engine_note", text="the engine's note, held against its logged speed"),
+            ClueKind(
+                key="picture_motion", text="the picture's own turning, held against the boat's"
+            ),
             ClueKind(key="timecode", text="the timecode that the container states"),
             ClueKind(key="linear_timecode", text="timecode heard on a sound channel"),
             ClueKind(key="shared_sound", text="sound that two recordings heard"),

@@ -6,7 +6,8 @@
    test has held against known truth.
 3. Where the evidence allows two readings that are nearly as good as each other, return no
    clue but a remark that names both and says what would settle it.
-4. Add the kind to `CLUES` in `sync/clues/__init__.py`.
+4. Add the kind to `CLUES` in `sync/clues/__init__.py`, and its page, for the people who use it,
+   to `sync/clues/pages` under the headings that the others have.
 """
 
 from __future__ import annotations

@@ -85,7 +85,7 @@ def picture_motion_clues(
         Where the offset, log less footage, may lie; anywhere where there is none.
     """
     name = clock.partition(":")[2] or clock
-    mine = _chosen(channels)
+    mine = turning_channels(channels)
     if not mine:
         return _none(
             f"{name}: the log has no rate of turn, pitch or roll, sampled every {MOST_PERIOD_S} s "
@@ -107,8 +107,9 @@ def picture_motion_clues(
     return Finding(clues=(_clue(clock, found[0], mine, frame_s),))
 
 
-def _chosen(channels: Sequence[Channel]) -> list[Channel]:
-    """The channels that tell how the boat turns, one a name; heading for want of a rate."""
+def turning_channels(channels: Sequence[Channel]) -> list[Channel]:
+    """The channels of a log that tell how the boat turns, often enough to see waves, one a name;
+    heading for want of a rate."""
     by: dict[str, Channel] = {}
     for channel in channels:
         if not channel.period_s <= MOST_PERIOD_S:

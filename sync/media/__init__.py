@@ -17,6 +17,7 @@ from sync.media.frame_times import FrameTimes
 from sync.media.joining import frame_times, join
 from sync.media.pictures import pictures
 from sync.media.probe import probe
+from sync.media.small import SmallFrame, small_frames
 from sync.media.sound import Sound, load_sound
 from sync.media.twins import on_proxy, with_proxies
 
@@ -25,6 +26,7 @@ __all__ = [
     "Decoded",
     "Footage",
     "FrameTimes",
+    "SmallFrame",
     "Sound",
     "SoundTrack",
     "decoded_frames",
@@ -35,6 +37,7 @@ __all__ = [
     "on_proxy",
     "pictures",
     "probe",
+    "small_frames",
     "suspected_slow",
     "with_proxies",
 ]

@@ -49,7 +49,12 @@ STATED = {"log": "engine", "channel": "engine_speed", "delay": "0.15 s", "delay_
 
 @pytest.mark.parametrize(
     ("key", "doubt"),
-    [("engine_speed", UNSTATED_SD_S), ("engine_speed.1", UNSTATED_SD_S), ("pitch", 0.0)],
+    [
+        ("engine_speed", UNSTATED_SD_S),
+        ("engine_speed.1", UNSTATED_SD_S),
+        ("pitch", 0.1),
+        ("depth", 0.0),
+    ],
 )
 def test_what_nobody_states_is_nought_and_doubtful_where_channels_lag(
     key: str, doubt: float

@@ -14,6 +14,7 @@ from log_samples import nmea, rmc
 
 from demo_media import make_demo
 from overlay.cli.app import app, run
+from sync.clues import CLUES
 
 ROOT = Path(__file__).parents[3]
 COMMANDS = [command.name or command.callback.__name__ for command in app.registered_commands]
@@ -30,7 +31,7 @@ def trial(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def test_there_are_the_commands_of_the_house() -> None:
-    assert COMMANDS == ["demo", "new", "check", "align", "results", "render"]
+    assert COMMANDS == ["demo", "new", "check", "align", "clues", "results", "render"]
 
 
 @pytest.mark.parametrize("command", COMMANDS)
@@ -46,8 +47,21 @@ def test_every_command_stands_in_the_readme(command: str) -> None:
     assert f"trialreel {command}" in (ROOT / "README.md").read_text(encoding="utf-8")
 
 
+def test_a_clue_is_explained_by_the_name_that_align_has_for_it(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    assert run(["clues"]) == 0
+    listed = capsys.readouterr().out
+    for kind in CLUES.values():
+        shown = kind.key.replace("_", " ")
+        assert shown in listed
+        assert run(["clues", shown]) == 0
+        assert f"{kind.key}: {kind.text}" in capsys.readouterr().out
+
+
 @pytest.mark.parametrize(
-    "arguments", [["render", "--nosuch"], ["nosuch"], ["align", "--frame", "x"], ["new"]]
+    "arguments",
+    [["render", "--nosuch"], ["nosuch"], ["clues", "horn"], ["align", "--frame", "x"], ["new"]],
 )
 def test_a_wrong_call_is_one_sentence_and_bad_input(
     arguments: list[str], capsys: pytest.CaptureFixture[str]

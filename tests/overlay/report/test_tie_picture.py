@@ -7,7 +7,10 @@ import pytest
 from PIL import Image
 
 from overlay.graphics.theme import load_theme
-from overlay.report.tie_picture import Expected, tie_picture
+from overlay.report.tie_panels import Expected
+from overlay.report.tie_picture import tie_picture
+from sync.clues import Curves
+from sync.media import Sound
 
 RATE = 16000
 COLOURS = load_theme("chart").colours
@@ -27,9 +30,7 @@ def drawn(
     shown = np.interp(t[::320] + off_s, t, hz) if engine else np.full(t[::320].size, np.nan)
     png = tie_picture(
         title="bow",
-        samples=sound,
-        rate_hz=RATE,
-        start_s=0.0,
+        sound=Sound(samples=sound, rate_hz=RATE, start_s=0.0, gaps=0, silence_s=0.0),
         expected=Expected(t_s=t[::320], firing_hz=shown, claps_s=claps_s),
         colours=COLOURS,
     )
@@ -70,3 +71,34 @@ def test_there_is_a_panel_for_what_can_be_shown(
 
 def test_the_same_sound_and_tie_give_the_same_picture() -> None:
     assert np.array_equal(drawn(), drawn())
+
+
+def turned(off_s: float) -> Curves:
+    t = np.arange(0.0, 20.0, 0.05)
+    return Curves(t_s=t, seen=np.sin(t), logged=np.sin(t - off_s), way="down", explained=0.9)
+
+
+def test_film_without_sound_shows_how_it_turned() -> None:
+    nothing = Expected(t_s=np.empty(0), firing_hz=np.empty(0), claps_s=())
+    images = [
+        np.asarray(
+            Image.open(
+                io.BytesIO(
+                    tie_picture(
+                        title="bow", sound=None, expected=nothing, turned=turned(off_s),
+                        colours=COLOURS,
+                    )
+                )
+            ).convert("RGB"),
+            dtype=np.int16,
+        )
+        for off_s in (0.0, 1.0)
+    ]  # fmt: skip
+    dark = [np.abs(image - np.array(COLOURS.ink)).sum(axis=2) < 30 for image in images]
+    assert dark[1].sum() > 1.3 * dark[0].sum(), "the logged curve lies on the seen one"
+
+
+def test_a_picture_of_nothing_is_not_drawn() -> None:
+    nothing = Expected(t_s=np.empty(0), firing_hz=np.empty(0), claps_s=())
+    with pytest.raises(ValueError, match="sound or turning"):
+        tie_picture(title="bow", sound=None, expected=nothing, colours=COLOURS)

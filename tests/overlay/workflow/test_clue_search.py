@@ -18,8 +18,9 @@ from PIL import Image
 from demo_media import FootageRecipe, make_demo
 from overlay.trial import build_trial, read_material
 from overlay.workflow.align import AlignOutcome, align
-from overlay.workflow.clue_search import late_channels, marks_on_utc
-from overlay.workflow.footage_clues import Sounds, time_of_day, timecode_labels
+from overlay.workflow.evidence.logs import late_channels, marks_on_utc
+from overlay.workflow.evidence.senses import Senses
+from overlay.workflow.evidence.written import time_of_day, timecode_labels
 from sync.clock import UTC, ClockMap
 from sync.log import Mark
 from sync.tie import Tie, Ties
@@ -82,7 +83,7 @@ def test_the_engines_note_alone_ties_footage_that_has_no_clap(
 ) -> None:
     outcome = aligned(marks=False)
     tie = outcome.ties.by_clock["footage:bow"]
-    assert {clue.kind for clue in tie.clues} == {"engine_note"}
+    assert {clue.kind for clue in tie.clues} == {"engine_note", "picture_motion"}
     miss = abs(tie.map.offset_s - truth(made)["footage_offset_s"])
     assert miss < 3 * tie.sd_s
     assert tie.sd_s < 0.03
@@ -149,7 +150,7 @@ def test_a_timecode_that_the_sheet_says_is_the_time_of_day_ties_and_else_is_a_hi
     (entry,) = material.sheet.recordings
     footage = replace(material.footage["bow"], timecode="07:13:34:03", average_rate_hz=Fraction(25))
     local = entry.model_copy(update={"timecode": "local"})
-    labels, remarks = timecode_labels(entry, footage, Sounds())
+    labels, remarks = timecode_labels(entry, footage, Senses())
     assert remarks == ()
     (hint, *_) = time_of_day(material, entry, (labels, ())).clues
     (firm,) = time_of_day(material, local, (labels, ())).clues
@@ -165,7 +166,7 @@ def test_a_timecode_that_is_stated_and_not_there_is_told(made: Path) -> None:
     material = read_material(made)
     (entry,) = material.sheet.recordings
     stated = entry.model_copy(update={"timecode": "utc"})
-    labels, remarks = timecode_labels(stated, material.footage["bow"], Sounds())
+    labels, remarks = timecode_labels(stated, material.footage["bow"], Senses())
     assert labels == ()
     assert "no timecode" in remarks[-1]
 

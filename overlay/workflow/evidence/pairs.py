@@ -8,7 +8,9 @@ from itertools import combinations
 
 from overlay.sheet.model import Recording
 from overlay.trial import Material, footage_clock, life_s
-from overlay.workflow.footage_clues import AIR_K, Sounds, timecode_labels
+from overlay.workflow.evidence.senses import Senses
+from overlay.workflow.evidence.ways import air_k
+from overlay.workflow.evidence.written import timecode_labels
 from sync.clock import UTC, Span
 from sync.clues import Finding, Heard, shared_sound_clues, together_clues
 from sync.errors import FootageError
@@ -26,7 +28,7 @@ LEAST_TOGETHER_S = 10.0
 
 
 def between_recordings(
-    material: Material, findings: Mapping[str, Finding], sounds: Sounds
+    material: Material, findings: Mapping[str, Finding], senses: Senses
 ) -> dict[str, Finding]:
     """What recordings say of each other, by the clock of the first of each pair.
 
@@ -42,10 +44,10 @@ def between_recordings(
         mine, theirs = (_when(material, entry, ties, findings) for entry in (one, other))
         if _may_meet(mine, theirs):
             clock = footage_clock(one.name)
-            found[clock] += _shared_sound(material, one, other, ties, sounds)
+            found[clock] += _shared_sound(material, one, other, ties, senses)
     together = [e for e in entries if e.timecode == "together"]
     if len(together) > 1:
-        labels = [timecode_labels(e, material.footage[e.name], sounds)[0] for e in together]
+        labels = [timecode_labels(e, material.footage[e.name], senses)[0] for e in together]
         clock = footage_clock(together[0].name)
         found[clock] += together_clues([one for some in labels for one in some])
     return dict(found)
@@ -85,28 +87,27 @@ def _may_meet(ones: tuple[Span, ...] | None, others: tuple[Span, ...] | None) ->
 
 
 def _shared_sound(
-    material: Material, one: Recording, other: Recording, ties: Ties, sounds: Sounds
+    material: Material, one: Recording, other: Recording, ties: Ties, senses: Senses
 ) -> Finding:
     """What both heard; why nothing can be said only where one of them is not tied yet."""
     if one.slow_motion is not None or other.slow_motion is not None:
         return Finding()
     try:
-        mine, theirs = (_heard(material, entry, sounds) for entry in (one, other))
+        mine, theirs = (_heard(material, entry, senses) for entry in (one, other))
     except FootageError:
         return Finding()  # said already, where it was looked at by itself
-    air = material.sheet.conditions.air_temperature
     found = shared_sound_clues(
         footage_clock(one.name),
         mine,
         footage_clock(other.name),
         theirs,
         apart_m=max(APART_M, sum(entry.engine_distance or 0.0 for entry in (one, other))),
-        air_temperature_k=AIR_K if air is None else air,
+        air_temperature_k=air_k(material),
     )
     tied = all(footage_clock(entry.name) in ties.by_clock for entry in (one, other))
     return Finding(clues=found.clues) if tied else found
 
 
-def _heard(material: Material, entry: Recording, sounds: Sounds) -> Heard:
-    sound = sounds.of(material.footage[entry.name])
+def _heard(material: Material, entry: Recording, senses: Senses) -> Heard:
+    sound = senses.heard(material.footage[entry.name])
     return Heard(samples=sound.samples, rate_hz=sound.rate_hz, start_s=sound.start_s)

@@ -1,0 +1,1 @@
+"""Looking for clues in everything that a crew brought home."""

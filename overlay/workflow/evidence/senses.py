@@ -1,0 +1,45 @@
+"""What cameras heard and saw, each recording decoded once for all who want to know."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from sync.clues import watched
+from sync.media import load_sound, small_frames
+
+if TYPE_CHECKING:
+    from sync.clues import Watched
+    from sync.media import Footage, Sound
+
+
+class Senses:
+    """The senses of recordings, and what was seen in their pictures."""
+
+    def __init__(self) -> None:
+        self._heard: dict[Path, Sound] = {}
+        self._seen: dict[Path, Watched] = {}
+
+    def heard(self, footage: Footage) -> Sound:
+        """A recording's first sound track.
+
+        Raises
+        ------
+        FootageError
+            Where it has none that can be decoded.
+        """
+        if footage.path not in self._heard:
+            self._heard[footage.path] = load_sound(footage)
+        return self._heard[footage.path]
+
+    def seen(self, footage: Footage) -> Watched:
+        """The flashes in a recording's picture, and how it turned.
+
+        Raises
+        ------
+        FootageError
+            Where it cannot be decoded.
+        """
+        if footage.path not in self._seen:
+            self._seen[footage.path] = watched(small_frames(footage))
+        return self._seen[footage.path]
