@@ -10,6 +10,7 @@ import numpy as np
 
 from overlay.analysis.economy import Economy, economy
 from overlay.analysis.smoothing import fit, law_for
+from overlay.analysis.steps import keys
 from sync.clock import Span
 from sync.log import Channel, Floats
 
@@ -66,8 +67,8 @@ def find_held(
         return None
     span = Span(start_s=float(grid[best[0]]), stop_s=float(grid[best[1] - 1]))
     speed_mps = _mean(speed, span)
-    flows = [channels.get(key) for key in _over_engines(channels, "fuel_flow", engines)]
-    turning = [c for key in _over_engines(channels, "engine_speed", 1) if (c := channels.get(key))]
+    flows = [channels.get(key) for key in keys(channels, "fuel_flow", engines)]
+    turning = [c for key in keys(channels, "engine_speed", 1) if (c := channels.get(key))]
     flow = float(sum(_mean(one, span) for one in flows))
     return Held(
         launch=launch,
@@ -97,13 +98,6 @@ def _mean(channel: Channel | None, span: Span) -> float:
         return math.nan
     values = channel.cut(span).values
     return float(np.mean(values)) if values.size and np.all(np.isfinite(values)) else math.nan
-
-
-def _over_engines(channels: Mapping[str, Channel], name: str, engines: int) -> list[str]:
-    """The keys of a channel for all engines: those of the sheet and those that were logged."""
-    logged = [int(key.partition(".")[2] or 0) for key in channels if key.partition(".")[0] == name]
-    count = max([engines, *(number + 1 for number in logged)])
-    return [name if i == 0 else f"{name}.{i}" for i in range(count)]
 
 
 def _spread(channel: Channel, span: Span) -> float:

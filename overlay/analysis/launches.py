@@ -8,8 +8,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from overlay.analysis.airing import flares
 from overlay.analysis.smoothing import Law, fit, law_for
 from overlay.analysis.start import REST_BELOW_MPS, REST_S, LaunchStart, launch_start
+from overlay.analysis.steady import mean_course
 from sync.clock import Span
 from sync.log import Channel, Floats
 from sync.units import to_si
@@ -62,7 +64,8 @@ class Launch:
 
     `stop_s` is where the gain in speed ends, `course_rad` the mean course over ground from
     the middle on, `missed` the ladder speeds without a time, each with the reason,
-    `broken` whether it ends in a hole of the log, so that its peaks are not all there.
+    `broken` whether it ends in a hole of the log, so that its peaks are not all there; `aired_s`
+    are the instants at which the propeller drew air.
     """
 
     name: str
@@ -75,6 +78,7 @@ class Launch:
     mean_acceleration: float
     peak_speed_mps: float
     course_rad: float
+    aired_s: tuple[float, ...] = ()
 
     @property
     def span(self) -> Span:
@@ -213,7 +217,10 @@ def _measure(
         peak_acceleration=float(np.nanmax(slopes)),
         mean_acceleration=gain / (high_s - start.t_s),
         peak_speed_mps=float(np.nanmax(run.values)),
-        course_rad=_mean_course(channels.get("course"), (low_s + high_s) / 2, high_s),
+        course_rad=mean_course(
+            channels.get("course"), Span(start_s=(low_s + high_s) / 2, stop_s=high_s)
+        ),
+        aired_s=flares(channels, Span(start_s=start.t_s, stop_s=high_s)),
     )
 
 
@@ -277,13 +284,3 @@ def _distance(speed: Channel, law: Law, start_s: float, stop_s: float) -> float:
     """Distance covered, by the trapezoidal rule; NaN where the log has a hole."""
     t = np.linspace(start_s, stop_s, max(int((stop_s - start_s) / 0.05), 2))
     return float(np.trapezoid(fit(speed, t, law).values, t))
-
-
-def _mean_course(course: Channel | None, start_s: float, stop_s: float) -> float:
-    if course is None:
-        return math.nan
-    values = course.cut(Span(start_s=start_s, stop_s=stop_s)).values
-    values = values[np.isfinite(values)]
-    if values.size == 0:
-        return math.nan
-    return float(np.angle(np.mean(np.exp(1j * values))) % (2 * math.pi))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from overlay.analysis.results import Results
+from overlay.delays import LAGGING
 from overlay.trial import Trial
 from overlay.workflow.checking.model import LogReport, RunReport
 from overlay.workflow.checking.passes import lone_launches, lone_steps
@@ -112,18 +113,18 @@ def _hole(inside: Sequence[Span], zone: str) -> str:
 
 
 def _delays(logs: Sequence[LogReport]) -> list[str]:
-    """All channels whose delay nobody knows, in one line."""
-    unknown = [
-        f"{channel.key} in {log.name!r}"
+    """All channels that a launch is timed by and whose delay nobody knows, in one line."""
+    unknown = {
+        f"{channel.key} in {log.name!r}": channel.delay_sd_s
         for log in logs
         for channel in log.channels
-        if channel.delay_origin == "unstated" and channel.delay_sd_s > 0
-    ]
+        if channel.delay_origin == "unstated" and channel.key.partition(".")[0] in LAGGING
+    }
     if not unknown:
         return []
-    sd = max(c.delay_sd_s for log in logs for c in log.channels if c.delay_origin == "unstated")
+    sd = max(unknown.values())
     line = (
-        f"tenths in launch times: the sheet states no delay for {listed(unknown)}, so it is "
+        f"tenths in launch times: the sheet states no delay for {listed(list(unknown))}, so it is "
         f"taken as none, give or take {sd:.1f} s"
     )
     return [line]

@@ -6,23 +6,9 @@ import math
 from collections.abc import Sequence
 
 from overlay.analysis.steady import UNDER_WAY_MPS
+from overlay.analysis.steps import IDLES_RPS, same_engine_speed
+from overlay.analysis.two_way import opposite
 from overlay.workflow.checking.model import RunReport
-
-RECIPROCAL_RAD = math.radians(30.0)
-"""How far from opposite two passes may lie: beyond that a third of the current's change along
-the course is lost (1 − cos 30° = 13 % of the speed along it, own choice)."""
-
-IDLES_RPS = 900 / 60
-"""An engine below this idles: what it does in gear is measured as it comes, in no direction."""
-
-SAME_SHARE, SAME_RPS = 0.03, 100 / 60
-"""Two passes are of one engine speed within 3 % or 100 rpm: each lies in a band of 2 %."""
-
-
-def opposite(one_rad: float, other_rad: float) -> bool:
-    """Whether two courses are each other's way back; a course that is not known is no one's."""
-    off = math.remainder(one_rad - other_rad - math.pi, 2 * math.pi)
-    return abs(off) <= RECIPROCAL_RAD
 
 
 def lone_launches(runs: Sequence[RunReport]) -> list[RunReport]:
@@ -47,14 +33,20 @@ def lone_steps(runs: Sequence[RunReport]) -> list[RunReport]:
     ]
     lone: list[RunReport] = []
     for run in sorted(steps, key=lambda one: one.engine_speed_rps):
-        like = [other for other in runs if other.kind == "step" and _same_speed(run, other)]
+        like = [
+            other
+            for other in runs
+            if other.kind == "step"
+            and same_engine_speed(run.engine_speed_rps, other.engine_speed_rps)
+        ]
         if any(opposite(run.course_rad, other.course_rad) for other in like):
             continue
-        if not any(_same_speed(run, other) for other in lone):
+        if not any(
+            same_engine_speed(run.engine_speed_rps, other.engine_speed_rps) for other in lone
+        ):
             lone.append(run)
     return lone
 
 
-def _same_speed(one: RunReport, other: RunReport) -> bool:
-    off = abs(one.engine_speed_rps - other.engine_speed_rps)
-    return off <= max(SAME_RPS, SAME_SHARE * one.engine_speed_rps)
+def _same(one: RunReport, other: RunReport) -> bool:
+    return same_engine_speed(one.engine_speed_rps, other.engine_speed_rps)
