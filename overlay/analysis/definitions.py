@@ -92,15 +92,61 @@ DEFINITIONS: Mapping[str, Definition] = _table(
         source=NO_SOURCE,
     ),
     Definition(
-        name="held_stretch",
-        title="stretch held at the end of a launch",
-        default="steady",
+        name="step",
+        title="step",
+        default="steady_both_ways",
         choices=MappingProxyType(
             {
-                "steady": (
-                    "the longest stretch of five to sixty seconds after the launch in which "
-                    "speed and engine speed stay within 2 % of their means; one direction "
-                    "only, so current and wind are in it"
+                "steady_both_ways": (
+                    "stretches of eight seconds and more in which every engine stays within 2 % or "
+                    "50 rpm of its median, speed within 3 % or 0.3 kn of its own and the course "
+                    "within 20°; those within 3 % or 100 rpm of each other are one step, and those "
+                    "within 20 s of each other on one course are one pass"
+                )
+            }
+        ),
+        source=NO_SOURCE + "; the band of engine speed is that of 40 CFR 91.410(b)",
+    ),
+    Definition(
+        name="two_way_mean",
+        title="two-way mean",
+        default="reciprocal_velocities",
+        choices=MappingProxyType(
+            {
+                "reciprocal_velocities": (
+                    "least squares of the passes' mean velocities over ground: the boat's own, "
+                    "which turns round with her, and a stream that may change with time, evenly "
+                    "from three passes on and as a parabola from four; current and wind together "
+                    "drop out; averages of speeds, never of times"
+                )
+            }
+        ),
+        source="Tupper, Introduction to Naval Architecture, pp. 244 and 245 (the mean of means)",
+    ),
+    Definition(
+        name="turning_diameter",
+        title="diameter of a turn",
+        default="held_after_half",
+        choices=MappingProxyType(
+            {
+                "held_after_half": (
+                    "twice the radius of the circle fitted after half a turn is done, the stream "
+                    "taken out where 430° and more of it were held"
+                )
+            }
+        ),
+        source="after half a turn as in MSC/Circ.1053, 3.4.2.5, which is for ships of 100 m and "
+        "more; nothing is held against its limits",
+    ),
+    Definition(
+        name="stopping",
+        title="stop",
+        default="throttle_to_two_knots",
+        choices=MappingProxyType(
+            {
+                "throttle_to_two_knots": (
+                    "from the throttle's closing, with the gear out or astern within 3 s, until "
+                    "speed over ground falls below 2 kn"
                 )
             }
         ),
@@ -113,7 +159,7 @@ DEFINITIONS: Mapping[str, Definition] = _table(
         choices=MappingProxyType(
             {
                 "usable_less_reserve": (
-                    "usable tank less the reserve, divided by fuel flow, at the stretch's own "
+                    "usable tank less the reserve, divided by fuel flow, at the step's own "
                     "speed; for comparison only, never a passage plan"
                 )
             }

@@ -5,23 +5,35 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from overlay.analysis.means import NONE, Mean
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tank:
+    """What can be drawn from a full tank [m³], None where it is not known, and the share of it
+    that is kept back."""
+
+    usable: float | None
+    reserve: float
+
+
+NO_TANK = Tank(usable=None, reserve=0.0)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Economy:
     """What a fuel flow at a speed comes to; all in SI.
 
-    `per_volume_m` is the distance on one cubic metre. Range and endurance are NaN where the
-    tank is not known.
+    `per_volume_m` is the distance on one cubic metre. Range and endurance have no value where
+    the tank is not known, and none of the three where speed or flow has none.
     """
 
-    per_volume_m: float
-    range_m: float
-    endurance_s: float
+    per_volume_m: Mean
+    range_m: Mean
+    endurance_s: Mean
 
 
-def economy(
-    speed_mps: float, fuel_flow: float, *, usable_tank: float | None, reserve: float
-) -> Economy:
+def economy(speed: Mean, flow: Mean, tank: Tank = NO_TANK) -> Economy:
     """Economy, range and endurance at a steady speed.
 
     ::
@@ -30,20 +42,21 @@ def economy(
 
     Parameters
     ----------
-    speed_mps
-        Speed over ground [m/s].
-    fuel_flow
+    speed
+        Over ground [m/s], or with the stream taken out.
+    flow
         Of all engines together [m³/s].
-    usable_tank
-        What can be drawn from a full tank [m³], None where it is not known.
-    reserve
-        Share of it that is kept back.
     """
-    if not (math.isfinite(speed_mps) and math.isfinite(fuel_flow) and fuel_flow > 0):
-        return Economy(per_volume_m=math.nan, range_m=math.nan, endurance_s=math.nan)
-    endurance = math.nan if usable_tank is None else (1.0 - reserve) * usable_tank / fuel_flow
+    if not (speed.known and flow.known and flow.value > 0 and speed.value > 0):
+        return Economy(per_volume_m=NONE, range_m=NONE, endurance_s=NONE)
+    # Speed and flow are independent of each other: their shares of doubt add in quadrature.
+    both = math.hypot(speed.sd / speed.value, flow.sd / flow.value)
+    per = Mean(value=speed.value / flow.value, sd=speed.value / flow.value * both)
+    if tank.usable is None:
+        return Economy(per_volume_m=per, range_m=NONE, endurance_s=NONE)
+    volume = (1.0 - tank.reserve) * tank.usable
     return Economy(
-        per_volume_m=speed_mps / fuel_flow,
-        range_m=speed_mps * endurance,
-        endurance_s=endurance,
+        per_volume_m=per,
+        range_m=Mean(value=volume * per.value, sd=volume * per.sd),
+        endurance_s=Mean(value=volume / flow.value, sd=volume / flow.value * flow.sd / flow.value),
     )

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
-import math
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING, Any
 
+from overlay.analysis.day import Found, Stretch, time_line
 from overlay.analysis.definitions import DEFINITIONS
-from overlay.analysis.held import Held, find_held
+from overlay.analysis.economy import Tank
 from overlay.analysis.launches import Launch, find_launches, measure_launch, rungs
 from overlay.analysis.smoothing import law_for
+from overlay.analysis.steady import find_steady
+from overlay.analysis.steps import Step, find_steps
+from overlay.analysis.stopping import Stop, find_stops
+from overlay.analysis.turning import Turn, find_turns
 from overlay.documents import without_nan
 from sync.clock import Span, utc_seconds, utc_text
 
@@ -29,7 +34,10 @@ class Results:
     """
 
     launches: tuple[Launch, ...]
-    held: tuple[Held, ...]
+    steps: tuple[Step, ...]
+    turns: tuple[Turn, ...]
+    stops: tuple[Stop, ...]
+    day: tuple[Stretch, ...]
     definitions: tuple[tuple[str, str, str], ...]
     laws: tuple[tuple[str, str], ...]
     missing: tuple[str, ...]
@@ -58,13 +66,38 @@ def compute_results(trial: Trial) -> Results:
         launches = [launch for launch in launches if not launch.span.overlap(named.span)]
         launches.append(named)
     launches = _numbered(launches, {run.name for run in sheet.runs})
-    held = [entry for launch in launches if (entry := _held(trial, launch, launches))]
+    found = _found(trial, launches)
     return Results(
         launches=tuple(launches),
-        held=tuple(held),
+        steps=tuple(found.steps),
+        turns=tuple(found.turns),
+        stops=tuple(found.stops),
+        day=time_line(trial.channels, found),
         definitions=_definitions_used(choice),
         laws=tuple((key, law_for(channel).text) for key, channel in trial.channels.items()),
-        missing=(*empty, *_missing(trial, launches, held)),
+        missing=(*empty, *_missing(trial, launches, found.steps)),
+    )
+
+
+def _found(trial: Trial, launches: list[Launch]) -> Found:
+    """Everything that was done in the day, launches as they are named."""
+    steady = find_steady(trial.channels)
+    return Found(
+        launches=launches,
+        steps=find_steps(
+            trial.channels,
+            steady,
+            len(trial.sheet.engines),
+            Tank(usable=trial.sheet.load.usable_tank, reserve=trial.sheet.reserve),
+        ),
+        steady=steady,
+        turns=find_turns(trial.channels),
+        stops=find_stops(trial.channels),
+        named=[
+            (run.name, Span(start_s=utc_seconds(run.start), stop_s=utc_seconds(run.stop)))
+            for run in trial.sheet.runs
+            if run.kind == "span"
+        ],
     )
 
 
@@ -83,23 +116,6 @@ def _numbered(launches: list[Launch], taken: set[str]) -> list[Launch]:
     return out
 
 
-def _held(trial: Trial, launch: Launch, launches: list[Launch]) -> Held | None:
-    speed = trial.channels["speed"]
-    assert speed.span is not None  # a launch was found in it
-    later = [other.start.t_s for other in launches if other.start.t_s > launch.start.t_s]
-    stop = min([speed.span.stop_s, *later])
-    if stop <= launch.stop_s:
-        return None
-    return find_held(
-        trial.channels,
-        launch.name,
-        Span(start_s=launch.stop_s, stop_s=stop),
-        usable_tank=trial.sheet.load.usable_tank,
-        reserve=trial.sheet.reserve,
-        engines=len(trial.sheet.engines),
-    )
-
-
 def _definitions_used(launch_start: str) -> tuple[tuple[str, str, str], ...]:
     chosen = {"launch_start": launch_start}
     return tuple(
@@ -108,7 +124,7 @@ def _definitions_used(launch_start: str) -> tuple[tuple[str, str, str], ...]:
     )
 
 
-def _missing(trial: Trial, launches: list[Launch], held: list[Held]) -> tuple[str, ...]:
+def _missing(trial: Trial, launches: list[Launch], steps: Sequence[Step]) -> tuple[str, ...]:
     missing = []
     speed = trial.channels.get("speed")
     if speed is None:
@@ -133,9 +149,11 @@ def _missing(trial: Trial, launches: list[Launch], held: list[Held]) -> tuple[st
     missing += [
         f"{launch.name}: the log of speed breaks off in it" for launch in launches if launch.broken
     ]
-    if held and all(math.isnan(entry.fuel_flow) for entry in held):
-        missing.append("economy: no fuel flow over the held stretch")
-    elif held and trial.sheet.load.usable_tank is None:
+    if not steps:
+        missing.append("steps: nothing was held steady under way for long enough")
+    elif not any(step.flow.known for step in steps):
+        missing.append("economy: no step has fuel flow from all engines")
+    elif trial.sheet.load.usable_tank is None:
         missing.append("range: the sheet has no load.usable_tank")
     return (*missing, *trial.notes)
 
@@ -146,7 +164,10 @@ def document(results: Results, trial: Trial) -> dict[str, Any]:
         "schema": SCHEMA,
         "trial": trial.sheet.name,
         "launches": [_launch_row(launch) for launch in results.launches],
-        "held": [asdict(entry) for entry in results.held],
+        "steps": [asdict(step) for step in results.steps],
+        "turns": [asdict(turn) for turn in results.turns],
+        "stops": [asdict(stop) for stop in results.stops],
+        "day": [asdict(stretch) for stretch in results.day],
         "definitions": [
             {"title": title, "text": text, "source": source}
             for title, text, source in results.definitions

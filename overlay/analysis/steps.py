@@ -15,6 +15,7 @@ from typing import Literal
 
 import numpy as np
 
+from overlay.analysis.economy import NO_TANK, Economy, Tank, economy
 from overlay.analysis.means import NONE, Mean, average, mean_of, total
 from overlay.analysis.steady import UNDER_WAY_MPS, Steady
 from overlay.analysis.two_way import RECIPROCAL_RAD, Pass, TwoWay, two_way
@@ -76,7 +77,7 @@ class Step:
 
     `speed` is the two-way mean where there are passes both ways, else the mean of the passes
     there are, with current and wind in it. `flow` and `pitch` are means over the passes, those
-    of the two directions counted alike.
+    of the two directions counted alike. `economy` is of these means.
     """
 
     name: str
@@ -87,6 +88,7 @@ class Step:
     flow: Mean
     pitch: Mean
     two_way: TwoWay | None
+    economy: Economy
 
 
 def same_engine_speed(one_rps: float, other_rps: float) -> bool:
@@ -95,7 +97,7 @@ def same_engine_speed(one_rps: float, other_rps: float) -> bool:
 
 
 def find_steps(
-    channels: Mapping[str, Channel], steady: Sequence[Steady], engines: int
+    channels: Mapping[str, Channel], steady: Sequence[Steady], engines: int, tank: Tank = NO_TANK
 ) -> tuple[Step, ...]:
     """The steps of a day, by rising engine speed.
 
@@ -107,6 +109,8 @@ def find_steps(
         What `find_steady` found in them.
     engines
         How many engines the sheet has; a flow that one of them lacks is no flow.
+    tank
+        What range and endurance are worked out from.
     """
     under_way = [
         one
@@ -116,7 +120,7 @@ def find_steps(
         and one.engine_speed_rps >= IDLES_RPS
         and math.isfinite(one.course_rad)
     ]
-    return tuple(_step(channels, group, engines) for group in _groups(under_way))
+    return tuple(_step(channels, group, engines, tank) for group in _groups(under_way))
 
 
 def _groups(steady: Sequence[Steady]) -> list[list[Steady]]:
@@ -130,7 +134,7 @@ def _groups(steady: Sequence[Steady]) -> list[list[Steady]]:
     return groups
 
 
-def _step(channels: Mapping[str, Channel], group: list[Steady], engines: int) -> Step:
+def _step(channels: Mapping[str, Channel], group: list[Steady], engines: int, tank: Tank) -> Step:
     """One step of its stretches."""
     runs = [_pass(channels, part, engines) for part in _in_one_go(group)]
     found = two_way(
@@ -149,17 +153,22 @@ def _step(channels: Mapping[str, Channel], group: list[Steady], engines: int) ->
     named = tuple(replace(run, way=way) for run, way in zip(runs, ways, strict=True))
     engine_speed = _both_ways([run.engine_speed for run in named], ways)
     turns = engine_speed.value if engine_speed.known else group[0].engine_speed_rps
+    speed = (
+        _both_ways([run.speed for run in named], ways)
+        if found is None
+        else Mean(value=found.speed_mps, sd=found.sd_mps)
+    )
+    flow = _both_ways([run.flow for run in named], ways)
     return Step(
         name=f"{round(turns * 6) * 10} rpm",
         passes=named,
         ways="single" if found is None else "both",
         engine_speed=engine_speed,
-        speed=_both_ways([run.speed for run in named], ways)
-        if found is None
-        else Mean(value=found.speed_mps, sd=found.sd_mps),
-        flow=_both_ways([run.flow for run in named], ways),
+        speed=speed,
+        flow=flow,
         pitch=_both_ways([run.pitch for run in named], ways),
         two_way=found,
+        economy=economy(speed, flow, tank),
     )
 
 

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import math
-from decimal import Decimal
 from typing import TYPE_CHECKING
 
-from overlay.analysis.held import Held
 from overlay.analysis.launches import Launch
 from overlay.analysis.results import document
+from overlay.cli import show_runs
 from overlay.cli.console import OUT, as_document, heading, lines, table
-from overlay.figures import NO_VALUE, figure, round_half_up, seconds, unit_for, with_doubt
+from overlay.figures import NO_VALUE, figure, seconds, unit_for, with_doubt
 from sync.clock import utc_text
 from sync.units import from_si
 
@@ -36,10 +35,13 @@ def results(outcome: ResultsOutcome, *, as_json: bool) -> None:
     )
     lines("delays taken out", tuple(_delays(outcome)))
     lines("what is missing, and why", outcome.results.missing)
-    for launch in outcome.results.launches:
+    found = outcome.results
+    show_runs.day(found.day, sheet.time_zone or "UTC")
+    for launch in found.launches:
         _launch(launch, sheet.units)
-    for held in outcome.results.held:
-        _held(held, sheet.units, sheet.reserve)
+    show_runs.steps(found.steps, sheet.units, sheet.reserve)
+    show_runs.turns(found.turns, sheet.units, sheet.boat.length)
+    show_runs.stops(found.stops, sheet.units)
 
 
 def _delays(outcome: ResultsOutcome) -> list[str]:
@@ -90,45 +92,3 @@ def _launch(launch: Launch, units: str) -> None:
         f"peak acceleration {pull.with_unit(launch.peak_acceleration)}, "
         f"mean {pull.with_unit(launch.mean_acceleration)}"
     )
-
-
-def _held(held: Held, units: str, reserve: float) -> None:
-    distance, volume = unit_for("distance", units), unit_for("volume", units)
-    speed_unit, flow_unit = unit_for("speed", units), unit_for("volume_flow", units)
-    # Speed and flow both vary; what is worked out of them is as doubtful as both together.
-    doubt = math.hypot(held.speed_sd_mps / held.speed_mps, held.fuel_flow_sd / held.fuel_flow)
-    per_volume = held.economy.per_volume_m / from_si(1.0, volume, "volume")
-    economy = from_si(per_volume, distance, "length")
-    reach = from_si(held.economy.range_m, distance, "length")
-    made = table(
-        f"held after {held.launch}: {held.span.length_s:.0f} s in one direction",
-        "",
-        "",
-        "± (varied by, 1 sd)",
-    )
-    made.add_row(
-        "speed",
-        figure("speed", units).with_unit(held.speed_mps),
-        f"{from_si(held.speed_sd_mps, speed_unit):.2f} {speed_unit}",
-    )
-    made.add_row("engine speed", figure("engine_speed", units).with_unit(held.engine_speed_rps), "")
-    made.add_row(
-        "fuel flow",
-        figure("fuel_flow", units).with_unit(held.fuel_flow),
-        f"{from_si(held.fuel_flow_sd, flow_unit):.2f} {flow_unit}"
-        if math.isfinite(held.fuel_flow)
-        else "",
-    )
-    made.add_row("economy", with_doubt(economy, doubt * economy, f"{distance}/{volume}"), "")
-    made.add_row(f"range less {reserve:.0%}", with_doubt(reach, doubt * reach, distance), "")
-    made.add_row("endurance", hours_and_minutes(held.economy.endurance_s), "")
-    OUT.print(made)
-    OUT.print("  range is for comparison only, and never a passage plan; flow is engine-reported")
-
-
-def hours_and_minutes(duration_s: float) -> str:
-    """A duration to the nearest minute: `7 h 36 min`."""
-    if not math.isfinite(duration_s):
-        return NO_VALUE
-    minutes = int(round_half_up(duration_s / 60, Decimal(1)))
-    return f"{minutes // 60} h {minutes % 60:02d} min"

@@ -1,12 +1,15 @@
 """Range and endurance against worked examples."""
 
-import math
-
 import pytest
 
-from overlay.analysis.economy import economy
-from overlay.cli.show_results import hours_and_minutes
+from overlay.analysis.economy import NO_TANK, Tank, economy
+from overlay.analysis.means import NONE, Mean
+from overlay.cli.show_runs import hours_and_minutes
 from sync.units import from_si, to_si
+
+
+def exact(value: float) -> Mean:
+    return Mean(value=value, sd=0.0)
 
 
 def worked(tank: str, speed: str, flow: str, reserve: float = 0.10) -> tuple[float, float]:
@@ -14,8 +17,8 @@ def worked(tank: str, speed: str, flow: str, reserve: float = 0.10) -> tuple[flo
         number, _, unit = text.partition(" ")
         return to_si(float(number), unit)
 
-    made = economy(si(speed), si(flow), usable_tank=si(tank), reserve=reserve)
-    return made.range_m, made.endurance_s
+    made = economy(exact(si(speed)), exact(si(flow)), Tank(usable=si(tank), reserve=reserve))
+    return made.range_m.value, made.endurance_s.value
 
 
 @pytest.mark.parametrize(
@@ -49,12 +52,23 @@ def test_ranges_worked_by_hand(
 
 
 def test_without_a_tank_there_is_economy_but_no_range() -> None:
-    made = economy(10.0, 1e-5, usable_tank=None, reserve=0.1)
-    assert made.per_volume_m == pytest.approx(1e6)
-    assert math.isnan(made.range_m)
-    assert math.isnan(made.endurance_s)
+    made = economy(exact(10.0), exact(1e-5), NO_TANK)
+    assert made.per_volume_m.value == pytest.approx(1e6)
+    assert not made.range_m.known
+    assert not made.endurance_s.known
 
 
-def test_without_flow_there_is_nothing() -> None:
-    for flow in (0.0, math.nan):
-        assert math.isnan(economy(10.0, flow, usable_tank=0.1, reserve=0.1).per_volume_m)
+@pytest.mark.parametrize("flow", [exact(0.0), NONE])
+def test_without_flow_there_is_nothing(flow: Mean) -> None:
+    made = economy(exact(10.0), flow, Tank(usable=0.1, reserve=0.1))
+    assert not made.per_volume_m.known
+    assert not made.range_m.known
+
+
+def test_shares_of_doubt_add_in_quadrature() -> None:
+    """3 % and 4 % are 5 % (calculated)."""
+    speed, flow = Mean(value=10.0, sd=0.3), Mean(value=1e-5, sd=4e-7)
+    made = economy(speed, flow, Tank(usable=0.1, reserve=0.0))
+    for mean in (made.per_volume_m, made.range_m):
+        assert mean.sd / mean.value == pytest.approx(0.05)
+    assert made.endurance_s.sd / made.endurance_s.value == pytest.approx(0.04)

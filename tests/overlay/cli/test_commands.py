@@ -153,7 +153,7 @@ def test_results_print_definitions_delays_and_doubt(
         "speed of gps: 0.2 s ± 0.02 s",
         "one direction only",
         "never a passage plan",
-        "range less 10%",
+        "keep 10% of the usable tank back",
     ):
         assert part in said
 
