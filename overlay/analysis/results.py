@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING, Any
 
+from overlay.analysis.both_ways import BothWays, both_ways
 from overlay.analysis.day import Found, Stretch, time_line
 from overlay.analysis.definitions import DEFINITIONS
 from overlay.analysis.economy import Tank
@@ -34,6 +35,7 @@ class Results:
     """
 
     launches: tuple[Launch, ...]
+    both_ways: BothWays
     steps: tuple[Step, ...]
     turns: tuple[Turn, ...]
     stops: tuple[Stop, ...]
@@ -69,6 +71,7 @@ def compute_results(trial: Trial) -> Results:
     found = _found(trial, launches)
     return Results(
         launches=tuple(launches),
+        both_ways=both_ways(launches),
         steps=tuple(found.steps),
         turns=tuple(found.turns),
         stops=tuple(found.stops),
@@ -164,6 +167,7 @@ def document(results: Results, trial: Trial) -> dict[str, Any]:
         "schema": SCHEMA,
         "trial": trial.sheet.name,
         "launches": [_launch_row(launch) for launch in results.launches],
+        "both_ways": asdict(results.both_ways),
         "steps": [asdict(step) for step in results.steps],
         "turns": [asdict(turn) for turn in results.turns],
         "stops": [asdict(stop) for stop in results.stops],
@@ -185,5 +189,4 @@ def _launch_row(launch: Launch) -> dict[str, Any]:
     return {
         **asdict(launch),
         "start_utc": utc_text(launch.start.t_s),
-        "directions": "one direction only",
     }

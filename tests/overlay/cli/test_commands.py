@@ -146,7 +146,7 @@ def test_results_print_definitions_delays_and_doubt(
     for part in (
         "launch 1",
         "40 mph",
-        "± (1 sd)",
+        "± is one standard deviation",
         "start of a launch:",
         "common practice, no published source",
         "least-squares parabola",
