@@ -26,7 +26,6 @@ ladder = {{ unit = "mph", speeds = [{ladder}] }}
 name = "{hull}"
 length = "{length:.1f} m"
 beam = "{beam:.2f} m"
-mass = "{mass:.0f} kg"                   # weighed as tested: with engine, crew and fuel
 deadrise = "{deadrise:.0f} deg"
 
 # One block an engine, port first.
@@ -47,6 +46,7 @@ blades = {blades}
 [load]
 people = 2
 fuel = "60 L"
+test_mass = "{mass:.0f} kg"              # on the scales as tested: with engine, crew and fuel
 usable_tank = "27 US gal"
 
 [conditions]

@@ -11,6 +11,7 @@ from overlay.analysis.day import Found, Stretch, time_line
 from overlay.analysis.definitions import DEFINITIONS
 from overlay.analysis.economy import Tank
 from overlay.analysis.launches import Launch, find_launches, measure_launch, rungs
+from overlay.analysis.setup import SetUp, set_up
 from overlay.analysis.smoothing import law_for
 from overlay.analysis.steady import find_steady
 from overlay.analysis.steps import Step, find_steps
@@ -36,6 +37,7 @@ class Results:
 
     launches: tuple[Launch, ...]
     both_ways: BothWays
+    set_up: SetUp
     steps: tuple[Step, ...]
     turns: tuple[Turn, ...]
     stops: tuple[Stop, ...]
@@ -72,6 +74,7 @@ def compute_results(trial: Trial) -> Results:
     return Results(
         launches=tuple(launches),
         both_ways=both_ways(launches),
+        set_up=set_up(sheet, trial.channels, found.steps),
         steps=tuple(found.steps),
         turns=tuple(found.turns),
         stops=tuple(found.stops),
@@ -168,6 +171,7 @@ def document(results: Results, trial: Trial) -> dict[str, Any]:
         "trial": trial.sheet.name,
         "launches": [_launch_row(launch) for launch in results.launches],
         "both_ways": asdict(results.both_ways),
+        "set_up": asdict(results.set_up),
         "steps": [asdict(step) for step in results.steps],
         "turns": [asdict(turn) for turn in results.turns],
         "stops": [asdict(stop) for stop in results.stops],

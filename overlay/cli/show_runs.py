@@ -7,14 +7,15 @@ from collections.abc import Sequence
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
-from overlay.cli.console import OUT, table
+from overlay.cli.console import OUT, lines, table
 from overlay.figures import NO_VALUE, figure, round_half_up, seconds, unit_for, with_doubt
-from overlay.workflow.checking.words import course, time_of_day
+from overlay.workflow.checking.words import course, listed, time_of_day
 from sync.units import from_si
 
 if TYPE_CHECKING:
     from overlay.analysis.day import Stretch
     from overlay.analysis.means import Mean
+    from overlay.analysis.setup import SetUp, StepMore
     from overlay.analysis.steps import Step
     from overlay.analysis.stopping import Stop
     from overlay.analysis.turning import Turn
@@ -39,7 +40,39 @@ def day(line: Sequence[Stretch], time_zone: str) -> None:
     OUT.print(made)
 
 
-def steps(found: Sequence[Step], units: str, reserve: float) -> None:
+def set_up(found: SetUp, steps: Sequence[Step], units: str) -> None:
+    """What an engine man asks first, then top speed, economy and mass, a line each."""
+    if found.full_throttle is not None:
+        at, (low, high) = found.full_throttle, found.full_throttle.rated_rps
+        OUT.print(
+            f"full throttle: {figure('engine_speed', units).with_unit(at.engine_speed.value)}, "
+            f"{at.verdict} the maker's band of {low * 60:.0f} to {high * 60:.0f} rpm"
+        )
+    by_name = {step.name: step for step in steps}
+    if found.top:
+        speed = unit_for("speed", units)
+        top = with_doubt(*_in(by_name[found.top].speed, speed, "speed"), speed)
+        OUT.print(f"top speed, mean both ways: {top} at {found.top}")
+    for title, name in (("best economy", found.best), ("planing", found.best_planing)):
+        if name:
+            OUT.print(f"{title}: {_per_volume(by_name[name], units)} at {name}")
+    if found.mass is not None:
+        mass = unit_for("mass", units)
+        lacks = f", without {listed(found.mass.not_stated)}" if found.mass.not_stated else ""
+        OUT.print(
+            f"mass as tested: {from_si(found.mass.value_kg, mass, 'mass'):.0f} {mass}, "
+            f"{found.mass.origin}{lacks}"
+        )
+    lines("look at", found.warnings)
+
+
+def _per_volume(step: Step, units: str) -> str:
+    distance, volume = unit_for("distance", units), unit_for("volume", units)
+    factor = from_si(1.0, distance, "length") / from_si(1.0, volume, "volume")
+    return with_doubt(*_scaled(step.economy.per_volume_m, factor), f"{distance}/{volume}")
+
+
+def steps(found: Sequence[Step], more: Sequence[StepMore], units: str, reserve: float) -> None:
     """A row for each engine speed, those run both ways with current and wind taken out."""
     if not found:
         return
@@ -53,10 +86,11 @@ def steps(found: Sequence[Step], units: str, reserve: float) -> None:
         flow,
         f"{distance}/{volume}",
         f"range, {distance}",
-        "endurance",
+        "for h:min",
+        "slip",
     )
     per_volume = from_si(1.0, distance, "length") / from_si(1.0, volume, "volume")
-    for step in found:
+    for step, added in zip(found, more, strict=True):
         made.add_row(
             figure("engine_speed", units).text(step.engine_speed.value),
             _passes(step),
@@ -64,7 +98,8 @@ def steps(found: Sequence[Step], units: str, reserve: float) -> None:
             with_doubt(*_in(step.flow, flow, "volume_flow"), "").strip(),
             with_doubt(*_scaled(step.economy.per_volume_m, per_volume), "").strip(),
             with_doubt(*_in(step.economy.range_m, distance, "length"), "").strip(),
-            hours_and_minutes(step.economy.endurance_s.value),
+            _clock(step.economy.endurance_s.value),
+            f"{added.slip.value:.0%}" if added.slip.known and added.planes else NO_VALUE,
         )
     OUT.print(made)
     OUT.print(
@@ -137,7 +172,13 @@ def stops(found: Sequence[Stop], units: str) -> None:
 
 def hours_and_minutes(duration_s: float) -> str:
     """A duration to the nearest minute: `7 h 36 min`."""
+    hours, _, minutes = _clock(duration_s).partition(":")
+    return f"{hours} h {minutes} min" if minutes else NO_VALUE
+
+
+def _clock(duration_s: float) -> str:
+    """The same as it stands in a column: `7:36`."""
     if not math.isfinite(duration_s):
         return NO_VALUE
     minutes = int(round_half_up(duration_s / 60, Decimal(1)))
-    return f"{minutes // 60} h {minutes % 60:02d} min"
+    return f"{minutes // 60}:{minutes % 60:02d}"

@@ -90,6 +90,10 @@ class Load(_Part):
     people_mass: Mass | None = Field(None, description="of all people together")
     gear: Mass | None = None
     fuel: AmountOfFuel | None = None
+    fuel_kind: Literal["petrol", "diesel"] = "petrol"
+    test_mass: Mass | None = Field(
+        None, description="weighed ready for the trial: boat, engines, people, gear and fuel"
+    )
     usable_tank: Volume | None = None
 
 
