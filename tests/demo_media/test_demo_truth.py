@@ -67,7 +67,7 @@ def test_sheet_is_toml_whose_files_exist(demo: DemoTrial) -> None:
 def test_sheets_quantities_are_those_of_the_units_list(demo: DemoTrial) -> None:
     sheet = tomllib.loads(demo.sheet.read_text(encoding="utf-8"))
     boat, engine = sheet["boat"], sheet["engines"][0]
-    assert parse_quantity(boat["mass"], "mass") == 1180
+    assert parse_quantity(sheet["load"]["test_mass"], "mass") == 1180
     assert parse_quantity(boat["length"], "length") == 6.0
     assert parse_quantity(engine["power"], "power") == pytest.approx(150 * 745.699872)
     assert parse_quantity(sheet["propeller"]["pitch"], "length") == pytest.approx(21 * 0.0254)
