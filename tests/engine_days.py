@@ -33,6 +33,40 @@ class Launch:
     down_s: float
 
 
+@dataclass(frozen=True, kw_only=True)
+class Hand:
+    """A boat and who drives it: what all full-throttle launches of theirs have in common."""
+
+    rpm: float
+    lever_s: float
+    settle_s: float
+    hump: float
+    down_s: float
+
+    def launch(self, rng: np.random.Generator, t_s: float) -> Launch:
+        """Full throttle once more, as far alike as a hand and a sea allow."""
+        vary = rng.normal(1.0, (0.004, 0.12, 0.06, 0.02, 0.15)).clip(0.6, 1.4)
+        return Launch(
+            t_s=t_s, hold_s=rng.uniform(12, 30), rpm=self.rpm * vary[0],
+            lever_s=self.lever_s * vary[1], settle_s=self.settle_s * vary[2],
+            hump=self.hump * vary[3], down_s=self.down_s * vary[4],
+        )  # fmt: skip
+
+
+def some_hand(rng: np.random.Generator) -> Hand:
+    return Hand(
+        rpm=TOP_RPM * rng.uniform(0.95, 1.0), lever_s=rng.uniform(0.4, 1.4),
+        settle_s=rng.uniform(1.5, 4), hump=rng.uniform(0.55, 0.8), down_s=rng.uniform(0.5, 2.5),
+    )  # fmt: skip
+
+
+def day_by(hand: Hand, rng: np.random.Generator, seconds: float) -> list[Launch]:
+    """A day on which three launches of four are at full throttle."""
+    return [
+        hand.launch(rng, one.t_s) if rng.uniform() < 0.75 else one for one in some_day(rng, seconds)
+    ]
+
+
 def some_launch(rng: np.random.Generator, t_s: float) -> Launch:
     full = rng.uniform() < 0.5
     rpm = TOP_RPM * rng.uniform(0.985, 1.0) if full else rng.uniform(2500, 4800)
@@ -120,3 +154,123 @@ def passing(rng: np.random.Generator, launch_s: float) -> Callable[[Array], Arra
         return np.hypot(off, gone - ahead - along * (t - launch_s))
 
     return distance
+
+
+@dataclass(frozen=True, kw_only=True)
+class Motor:
+    """What is heard of a boat's engines.
+
+    `whine` is the ratio of a gear's tone to the engine speed, None where it has none to hear;
+    `apart_rpm` how much faster a second engine turns, None where there is but one. `known` says
+    whether the sheet states the cylinders, and `gusts` at which times of the sound it blows 10
+    to 15 dB harder for a second or two.
+    """
+
+    cylinders: int
+    known: bool = True
+    whine: float | None = None
+    apart_rpm: float | None = None
+    gusts_s: tuple[float, ...] = ()
+
+
+def some_motor(rng: np.random.Generator, seconds: float) -> Motor:
+    return Motor(
+        cylinders=int(rng.choice([3, 4, 6, 8])),
+        known=bool(rng.uniform() < 0.8),
+        whine=float(rng.uniform(11, 25)) if rng.uniform() < 0.5 else None,
+        apart_rpm=float(rng.normal(0, 8)) if rng.uniform() < 0.3 else None,
+        gusts_s=tuple(rng.uniform(0, seconds, rng.poisson(2.0)).tolist()),
+    )
+
+
+def _waves(turns: Array, most_hz: float, rng: np.random.Generator) -> Array:
+    """A firing engine's sound after so many ignitions, its orders read from one drawn wave."""
+    orders = min(24, int(0.48 * RATE / most_hz))
+    phase = 2 * np.pi * np.arange(4096) / 4096
+    wave = sum(np.sin(k * phase + rng.uniform(0, 6)) / k for k in range(1, orders + 1))
+    return unit(np.asarray(wave))[(4096 * turns).astype(np.int64) & 4095]
+
+
+def heard_of(
+    motor: Motor,
+    rpm: Array,
+    first_s: float,
+    seconds: float,
+    rng: np.random.Generator,
+    distance_m: Callable[[Array], Array] | None = None,
+    level_db: float = -6.0,
+) -> Array:
+    """Engines under wind and gusts, aboard or from a distance that changes."""
+    t = first_s + np.arange(round(seconds * RATE)) / RATE
+    if distance_m is not None:
+        sounded = np.arange(first_s - 1, first_s + seconds + 1, 0.01)
+        t = np.interp(t, sounded + distance_m(sounded) / SOUND_MPS, sounded)
+    turned = (np.cumsum(rpm) - rpm / 2) / 6000
+    turns = np.interp(t, np.arange(rpm.size) / 100, turned)
+    per_turn = motor.cylinders / 2
+    most_hz = float(rpm.max()) / 60 * per_turn * 1.1
+    tone = _waves(per_turn * turns, most_hz, rng)
+    if motor.apart_rpm is not None:
+        tone = tone + _waves(
+            per_turn * (turns + motor.apart_rpm / 60 * (t - first_s)), most_hz, rng
+        )
+    if motor.whine is not None:
+        tone = unit(tone) + 0.5 * np.sin(2 * np.pi * motor.whine * turns)
+    noise = wind(seconds, rng, rate=RATE)
+    since = np.arange(t.size) / RATE
+    for gust_s in motor.gusts_s:
+        half_s = rng.uniform(0.5, 1.0)
+        swell = np.clip(1 - ((since - gust_s) / half_s) ** 2, 0, None)
+        noise *= 1 + (10 ** (rng.uniform(10, 15) / 20) - 1) * swell
+    engine_only = unit(unit(tone) + 0.15 * rng.standard_normal(t.size))
+    mix = noise + 10 ** (level_db / 20) * engine_only
+    return (0.1 * unit(mix)).astype(np.float32)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Log:
+    """A logged day: the channel, by how much its stated delay is too long, and the true offset
+    of a film from `first_s` on at an instant of the film."""
+
+    channel: Channel
+    delay_error_s: float
+    rate: float
+
+    def offset_s(self, first_s: float, at_s: float) -> float:
+        """Log less film, where the log's clock runs fast by its rate."""
+        return LOG_START_S + (first_s + at_s) * (1 + self.rate) - at_s
+
+
+def some_log(rpm: Array, rng: np.random.Generator, delay_sd_s: float = 0.02) -> Log:
+    """2 to 20 rows a second on a clock that drifts, with coloured noise, unsteady stamps, now and
+    then a hole, and a delay that is known to its deviation."""
+    period = float(np.exp(rng.uniform(np.log(0.05), np.log(0.5))))
+    t = np.arange(0.5, rpm.size / 100 - 0.5, period)
+    t = t + rng.uniform(-0.02, 0.02, t.size) * period
+    for _ in range(rng.poisson(rpm.size / 100 / 1200)):
+        hole_s = rng.uniform(0, rpm.size / 100)
+        t = t[(t < hole_s) | (t > hole_s + rng.uniform(1, 10))]
+    late_s = DELAY_S + delay_sd_s * rng.standard_normal()
+    rate = rng.uniform(-50e-6, 50e-6)
+    noise = lfilter([1], [1, -0.6], 5 * 0.8 * rng.standard_normal(t.size))
+    values = np.interp(t - late_s, np.arange(rpm.size) / 100, rpm) + noise
+    channel = Channel(
+        name="engine_speed", clock="log:engine", t_s=LOG_START_S + np.round(t * (1 + rate), 3),
+        values=np.round(values * 4) / 240, delay_s=DELAY_S, delay_sd_s=delay_sd_s,
+    )  # fmt: skip
+    return Log(channel=channel, delay_error_s=DELAY_S - late_s, rate=rate)
+
+
+def with_look_alike(rpm: Array, launch: Launch, rng: np.random.Generator) -> Array:
+    """The day with a stretch about one launch copied over another place of it, alike to what a
+    hand at its most even and an engine's own wander leave."""
+    before, after = 30.0, 62.0
+    first, last = round((launch.t_s - before) * 100), round((launch.t_s + after) * 100)
+    first, last = max(first, 0), min(last, rpm.size)
+    places = np.arange(0, rpm.size - (last - first))
+    places = places[(places > last + 2000) | (places + (last - first) < first - 2000)]
+    place = int(rng.choice(places))
+    wander = lfilter([1], [1, -(1 - 0.01 / 1.5)], rng.standard_normal(last - first))
+    out = rpm.copy()
+    out[place : place + last - first] = rpm[first:last] * (1 + 0.001 * wander / wander.std())
+    return out

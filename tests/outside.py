@@ -26,8 +26,8 @@ from typing import NoReturn
 import platformdirs
 import pytest
 
-FETCH_TIMEOUT_S = 300.0
-"""The largest package in use is 60 MB; a slow line gets five minutes for it."""
+FETCH_TIMEOUT_S = 900.0
+"""The largest package in use is 333 MB; a slow line gets fifteen minutes for it."""
 
 Fetch = Callable[[Path], None]
 

@@ -1,7 +1,8 @@
-"""A small world to film: far land and clouds, near water, a deck, spray and a lamp.
+"""A small world to film: far land and clouds, near water, a deck, spray and glitter.
 
 Each frame is drawn by looking along every pixel's ray from a camera that is mounted anywhere
-on a boat that yaws, pitches and rolls; then it is compressed and read back.
+on a boat that yaws, pitches and rolls, row by row as its shutter rolls down; then it is
+compressed and read back. `lamp_world` holds a lamp into it.
 """
 
 from __future__ import annotations
@@ -9,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 
 import cv2
 import numpy as np
@@ -17,12 +19,16 @@ from numpy.typing import NDArray
 from sync.media.small import SmallFrame
 
 Floats = NDArray[np.float64]
+Grey = NDArray[np.float32]
 
 WIDE, HIGH = 160, 90
 PER_RAD = 160.0
 """Pixels of the panorama to a radian: a little finer than the picture's own."""
 
 UP, DOWN = 0.9, 1.2
+EYE_M = 2.0
+PER_M = 12.0
+"""How high the camera is over the water, and pixels of the water's patch to a metre."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -41,15 +47,33 @@ class Attitude:
 
 @dataclass(frozen=True, kw_only=True)
 class Lens:
-    """A camera aboard: where it looks (0 ahead, to starboard), down, and its focal length."""
+    """A camera aboard: where it looks (0 ahead, to starboard), down, and its focal length.
+
+    `spray` is the mean count of drops in a frame; they come in bursts where `burst` is less
+    than 1, the share of the time that has any. `glitter` is how many glints the sun makes.
+    """
 
     bearing: float = 0.0
     down: float = 0.10
     focal: float = 0.75
     quality: int = 70
     spray: float = 0.0
+    burst: float = 1.0
+    glitter: float = 0.0
     noise: float = 1.5
     deck: bool = True
+
+
+@dataclass(frozen=True, kw_only=True)
+class Shutter:
+    """How long it is open, and how long it takes from the first row to the last. A frame is
+    stamped as the first row's shutter opens."""
+
+    open_s: float = 0.0
+    readout_s: float = 0.0
+
+
+AT_ONCE = Shutter()
 
 
 def _texture(rng: np.random.Generator, shape: tuple[int, int], scale: float) -> Floats:
@@ -57,6 +81,22 @@ def _texture(rng: np.random.Generator, shape: tuple[int, int], scale: float) -> 
     wide = np.hstack([noise, noise, noise])
     smooth = cv2.GaussianBlur(wide, (0, 0), scale)[:, shape[1] : 2 * shape[1]]
     return smooth / smooth.std()
+
+
+@lru_cache(maxsize=8)
+def _rays(bearing: float, down: float, focal: float) -> Grey:
+    """Where each pixel looks, in the boat's axes: right, down, ahead [shape=(HIGH, WIDE, 3)]."""
+    x, y = np.meshgrid(np.arange(WIDE) - (WIDE - 1) / 2, np.arange(HIGH) - (HIGH - 1) / 2)
+    rays = np.stack([x / (focal * WIDE), y / (focal * WIDE), np.ones_like(x)], axis=-1)
+    return np.asarray(rays @ (_yawed(bearing) @ _pitched(-down)).T, dtype=np.float32)
+
+
+@lru_cache(maxsize=1)
+def _deck() -> tuple[NDArray[np.bool_], Grey]:
+    """Where a deck with stripes fills the lower corners, and how bright it is."""
+    x, y = np.meshgrid(np.arange(WIDE) - (WIDE - 1) / 2, np.arange(HIGH) - (HIGH - 1) / 2)
+    where = y > 18 + (x / 9) ** 2 * 0.5
+    return where, np.where((x // 4) % 2 == 0, 210, 60).astype(np.float32)
 
 
 class World:
@@ -77,63 +117,111 @@ class World:
         self.above = above
         self.water = (110 + 22 * _texture(rng, (256, 256), 2.0)).astype(np.float32)
         self.random = rng
+        self._sun = float(rng.uniform(0, WIDE))
+        self._burst_left = 0
 
-    def frame(self, of: Attitude, lens: Lens, t_s: float) -> NDArray[np.uint8]:
-        """What the camera shows at an instant, before it is compressed."""
-        x, y = np.meshgrid(np.arange(WIDE) - (WIDE - 1) / 2, np.arange(HIGH) - (HIGH - 1) / 2)
-        focal = lens.focal * WIDE
-        rays = np.stack([x / focal, y / focal, np.ones_like(x)], axis=-1)  # right, down, ahead
-        yaw, pitch, roll, run = (float(of.at(n, t_s)) for n in ("yaw", "pitch", "roll", "speed"))
-        turn = _yawed(yaw) @ _pitched(pitch) @ _rolled(roll)
-        turn = turn @ _yawed(lens.bearing) @ _pitched(-lens.down)
-        far = rays @ turn.T
-        azimuth = np.arctan2(far[..., 0], far[..., 2])
-        dip = np.arctan2(far[..., 1], np.hypot(far[..., 0], far[..., 2]))
-        columns = np.mod(azimuth, 2 * math.pi) * PER_RAD
-        rows = np.clip(self.above + dip * PER_RAD, 0, self.panorama.shape[0] - 1)
-        seen = cv2.remap(
-            self.panorama,
-            columns.astype(np.float32),
-            rows.astype(np.float32),
-            cv2.INTER_LINEAR,
-            borderMode=cv2.BORDER_WRAP,
-        )
-        below = dip > 0.012
-        reach = 2.0 / np.maximum(np.tan(np.maximum(dip, 0.012)), 1e-3)
-        ahead = reach * np.cos(azimuth) + run * t_s * math.cos(yaw)
-        right = reach * np.sin(azimuth) + run * t_s * math.sin(yaw)
-        water = cv2.remap(
-            self.water,
-            np.mod(right * 12, 256).astype(np.float32),
-            np.mod(ahead * 12 + 9 * t_s, 256).astype(np.float32),
-            cv2.INTER_LINEAR,
-            borderMode=cv2.BORDER_WRAP,
-        )
-        fade = np.clip(dip * 5, 0.1, 1)
-        picture = np.where(below, 110 + (water - 110) * fade, seen)
+    def frame(
+        self, of: Attitude, lens: Lens, t_s: float, shutter: Shutter = AT_ONCE
+    ) -> NDArray[np.uint8]:
+        """What the camera shows of the time `t_s`, before spray, noise and compression."""
+        rows_s = t_s + shutter.open_s / 2 + shutter.readout_s * (np.arange(HIGH) + 0.5) / HIGH
+        turns = _turns(*(of.at(name, rows_s) for name in ("yaw", "pitch", "roll")))
+        far = np.matmul(_rays(lens.bearing, lens.down, lens.focal), turns.transpose(0, 2, 1))
+        right, down, ahead = far[..., 0], far[..., 1], far[..., 2]
+        level = np.hypot(right, ahead)
+        rows = self.above + np.arctan2(down, level) * np.float32(PER_RAD)
+        columns = np.arctan2(right, ahead) * np.float32(PER_RAD)
+        columns[columns < 0] += np.float32(2 * math.pi * PER_RAD)
+        picture = cv2.remap(
+            self.panorama, columns, np.clip(rows, 0, self.panorama.shape[0] - 1),
+            cv2.INTER_LINEAR, borderMode=cv2.BORDER_WRAP,
+        )  # fmt: skip
+        self._pour(picture, (right, down, ahead, level), of, t_s)
         if lens.deck:
-            deck = y > 18 + (x / 9) ** 2 * 0.5
-            picture = np.where(deck, np.where((x // 4) % 2 == 0, 210, 60), picture)
+            where, boards = _deck()
+            np.copyto(picture, boards, where=where)
         return np.clip(picture, 16, 235).astype(np.uint8)
 
-    def film(self, of: Attitude, lens: Lens, times: Floats, shown: Floats) -> Iterator[SmallFrame]:
+    def _pour(self, picture: Grey, far: tuple[Grey, ...], of: Attitude, t_s: float) -> None:
+        """Water over all that lies below the horizon, as she runs over it."""
+        right, down, ahead, level = far
+        yaw, run = float(of.at("yaw", t_s)), float(of.at("speed", t_s)) * t_s
+        dip = down / level
+        below = dip > 0.012
+        first = int(np.argmax(np.any(below, axis=1)))
+        if not below[first].any():
+            return
+        part = (slice(first, None), slice(None))
+        scale = PER_M * EYE_M / np.maximum(down[part], 0.012 * level[part])
+        x = _wrapped(right[part] * scale, PER_M * run * math.sin(yaw))
+        y = _wrapped(ahead[part] * scale, PER_M * run * math.cos(yaw) + 9 * t_s)
+        water = cv2.remap(self.water, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_WRAP)
+        shown = 110 + (water - 110) * np.clip(dip[part] * 5, 0.1, 1)
+        np.copyto(picture[part], shown.astype(np.float32), where=below[part])
+
+    def film(
+        self,
+        of: Attitude,
+        lens: Lens,
+        times: Floats,
+        shown: Floats,
+        shutter: Shutter = AT_ONCE,
+    ) -> Iterator[SmallFrame]:
         """The frames at times of the day, with the stamps that the footage has."""
         for t_s, stamp in zip(times.tolist(), shown.tolist(), strict=True):
-            picture = self.frame(of, lens, t_s)
+            picture = self.frame(of, lens, t_s, shutter)
             yield SmallFrame(t_s=stamp, luma=self.taken(picture, lens))
 
-    def taken(self, picture: NDArray[np.uint8] | Floats, lens: Lens) -> NDArray[np.uint8]:
-        """A picture with spray, noise and compression."""
-        out = picture.astype(np.float64)
-        for _ in range(self.random.poisson(lens.spray)):
+    def taken(self, picture: NDArray[np.uint8] | Grey, lens: Lens) -> NDArray[np.uint8]:
+        """A picture with glitter, spray, noise and compression."""
+        out = picture.astype(np.float32)
+        self._glitter(out, lens)
+        for _ in range(self._drops(lens)):
             x, y = self.random.uniform(0, WIDE), self.random.uniform(HIGH * 0.3, HIGH)
             cv2.circle(out, (int(x), int(y)), int(self.random.uniform(1, 7)), 230.0, -1)
-        out += self.random.normal(0, lens.noise, out.shape)
+        out += np.float32(lens.noise) * self.random.standard_normal(out.shape, np.float32)
         made, coded = cv2.imencode(
             ".jpg", np.clip(out, 0, 255).astype(np.uint8), [cv2.IMWRITE_JPEG_QUALITY, lens.quality]
         )
         assert made
         return np.asarray(cv2.imdecode(coded, cv2.IMREAD_GRAYSCALE), dtype=np.uint8)
+
+    def _drops(self, lens: Lens) -> int:
+        """How many drops fly through this frame; a burst lasts ten frames or so."""
+        if lens.burst >= 1.0:
+            return int(self.random.poisson(lens.spray))
+        if self._burst_left > 0:
+            self._burst_left -= 1
+        elif self.random.uniform() < lens.burst / (1 - lens.burst) / 10:
+            self._burst_left = int(self.random.uniform(5, 15))
+        return int(self.random.poisson(lens.spray / lens.burst)) if self._burst_left else 0
+
+    def _glitter(self, out: Grey, lens: Lens) -> None:
+        """The sun on the water below it: glints that last a frame, each a part of a pixel."""
+        count = int(self.random.poisson(lens.glitter))
+        if not count:
+            return
+        columns = np.clip(self.random.normal(self._sun, WIDE / 8, count), 0, WIDE - 1).astype(int)
+        rows = self.random.integers(round(HIGH * 0.45), HIGH, count)
+        part = self.random.uniform(0.2, 1.0, count).astype(np.float32)
+        out[rows, columns] += part * np.maximum(250 - out[rows, columns], 0)
+
+
+def _wrapped(places: Grey, start: float) -> Grey:
+    """Places in a patch that repeats every 256 pixels."""
+    at = places + np.float32(start % 256)
+    return np.asarray(at - 256 * np.floor(at / 256), dtype=np.float32)
+
+
+def _turns(yaw: Floats, pitch: Floats, roll: Floats) -> Grey:
+    """What turns the boat's axes into the world's, a matrix for each row."""
+    made = np.broadcast_to(np.eye(3), (yaw.size, 3, 3)).copy()
+    for k, (angle, (i, j)) in enumerate(((yaw, (0, 2)), (pitch, (2, 1)), (roll, (1, 0)))):
+        one = np.broadcast_to(np.eye(3), made.shape).copy()
+        one[:, i, i] = one[:, j, j] = np.cos(angle)
+        one[:, i, j], one[:, j, i] = np.sin(angle), -np.sin(angle)
+        made = one if k == 0 else made @ one
+    return made.astype(np.float32)
 
 
 def _yawed(a: float) -> Floats:
@@ -176,52 +264,3 @@ def at_sea(seed: int, length_s: float, *, steady: bool = False) -> Attitude:
         roll=waves(float(rng.uniform(0.015, 0.04)), 0.25, 0.6),
         speed=np.full(t.size, rng.uniform(3, 12)),
     )
-
-
-@dataclass(frozen=True, kw_only=True)
-class Lamp:
-    """A lamp in the picture: where, how much of the picture, how bright, and when it is lit."""
-
-    across: float
-    down: float
-    share: float
-    bright: float
-    lit: tuple[tuple[float, float], ...]
-
-    def drawn(self, picture: NDArray[np.uint8], opens_s: float, shutter_s: float) -> Floats:
-        """The picture with the lamp as it shone while the shutter was open."""
-        shone = sum(
-            max(0.0, min(off, opens_s + shutter_s) - max(on, opens_s)) for on, off in self.lit
-        )
-        side = math.sqrt(self.share * WIDE * HIGH)
-        columns = _covered(WIDE, self.across * WIDE, side)
-        rows = _covered(HIGH, self.down * HIGH, side)
-        part = np.outer(rows, columns) * min(shone / shutter_s, 1.0)
-        return picture + part * np.maximum(self.bright - picture.astype(np.float64), 0.0)
-
-
-def _covered(count: int, middle: float, side: float) -> Floats:
-    """How much of each pixel a stretch covers."""
-    edges = np.clip(np.arange(count + 1), middle - side / 2, middle + side / 2)
-    return np.diff(edges)
-
-
-@dataclass(frozen=True, kw_only=True)
-class Shutter:
-    """How long it is open, and how long it takes from the first row to the last."""
-
-    open_s: float = 0.004
-    readout_s: float = 0.0
-
-
-def filmed_lamp(
-    world: World, of: Attitude, lens: Lens, lamp: Lamp, shutter: Shutter, times: Floats
-) -> Iterator[SmallFrame]:
-    """Frames stamped as the first row's shutter opens, on a sea that glitters."""
-    for t_s in times.tolist():
-        picture = world.frame(of, lens, t_s)
-        lit = lamp.drawn(picture, t_s + lamp.down * shutter.readout_s, shutter.open_s)
-        for _ in range(25):
-            x, y = world.random.integers(0, WIDE), world.random.integers(HIGH // 2, HIGH)
-            lit[y, x] = 235
-        yield SmallFrame(t_s=t_s, luma=world.taken(np.asarray(lit, dtype=np.float64), lens))

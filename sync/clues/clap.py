@@ -23,14 +23,22 @@ import numpy as np
 
 from sync.clock import UTC, Span, utc_text
 from sync.clues.base import Clue, Doubt, Finding
-from sync.clues.marks.impulses import Impulse
-from sync.clues.marks.matching import DRIFT_SD, Hypothesis, Instants, hypotheses
+from sync.clues.marks.impulses import BEGINS_SD_S, Impulse
+from sync.clues.marks.matching import (
+    DRIFT_SD,
+    WITHIN_S,
+    WITHIN_SDS,
+    Hypothesis,
+    Instants,
+    hypotheses,
+)
 from sync.clues.marks.trust import (
     MOST_BY_CHANCE,
+    MOST_BY_HABIT,
+    Guides,
     as_hint,
     by_chance,
-    leads_to,
-    reach_of,
+    by_habit,
     where_led,
 )
 from sync.log import Mark
@@ -68,8 +76,9 @@ SOUND_WORDS = ("clap", "knock", "tap", "bang", "slate", "hit")
 class Scene:
     """Where the camera was when the mark was made, and what stretch of footage has sound.
 
-    `distance_m` and its deviation are from the clap to the microphone; `span` is on the
-    footage clock, and so is `clap_at_s`, where a person says that a clap is to be seen.
+    `distance_m` and its deviation are from the clap to the microphone, through air of a
+    temperature that is known to within its own; `span` is on the footage clock, and so is
+    `clap_at_s`, where a person says that a clap is to be seen.
     """
 
     clock: str
@@ -77,6 +86,7 @@ class Scene:
     distance_m: float = 0.0
     distance_sd_m: float = 0.5
     air_temperature_k: float = 288.15
+    air_temperature_sd_k: float = 2.0
     clap_at_s: float | None = None
 
     @property
@@ -86,8 +96,10 @@ class Scene:
 
     @property
     def sound_delay_sd_s(self) -> float:
-        """One standard deviation of that."""
-        return self.distance_sd_m / sound_speed(self.air_temperature_k)
+        """One standard deviation of that; the speed goes with the root of the temperature."""
+        of_distance = self.distance_sd_m / sound_speed(self.air_temperature_k)
+        share = 0.5 * self.air_temperature_sd_k / self.air_temperature_k
+        return math.hypot(of_distance, share * self.sound_delay_s)
 
 
 def sound_speed(temperature_k: float) -> float:
@@ -126,10 +138,9 @@ def clap_clues(
     finding = Finding()
     for clock in dict.fromkeys(mark.clock for mark in marks):
         mine = audible([mark for mark in marks if mark.clock == clock])
-        hints = [p for p in priors if (p.from_clock, p.to_clock) == (scene.clock, clock)]
         if mine:
-            firm = [c for c in leads if (c.from_clock, c.to_clock) == (scene.clock, clock)]
-            finding += _on_clock(scene, _named(scene, impulses), mine, clock, hints, firm)
+            guides = Guides.between(scene.clock, clock, priors, leads)
+            finding += _on_clock(scene, _named(scene, impulses), mine, clock, guides)
     return finding
 
 
@@ -141,38 +152,38 @@ def _named(scene: Scene, impulses: Sequence[Impulse]) -> Sequence[Impulse]:
 
 
 def _on_clock(
-    scene: Scene,
-    impulses: Sequence[Impulse],
-    marks: Sequence[Mark],
-    clock: str,
-    hints: Sequence[Clue],
-    leads: Sequence[Clue],
+    scene: Scene, impulses: Sequence[Impulse], marks: Sequence[Mark], clock: str, guides: Guides
 ) -> Finding:
     name = scene.clock.partition(":")[2] or scene.clock
-    if (reason := _hopeless(scene, impulses, marks, name, placed=bool(hints or leads))) is not None:
+    if (reason := _hopeless(scene, impulses, marks, name, placed=bool(guides))) is not None:
         return _none(reason)
-    windows = tuple(
-        Span(start_s=prior.offset_s - reach, stop_s=prior.offset_s + reach)
-        for prior, reach in (
-            *((hint, WINDOW_SDS * hint.sd_s) for hint in hints),
-            *((lead, reach_of(lead)) for lead in leads),
-        )
-    )
-    found = _hypotheses(scene, impulses, marks, windows)
+    found = _hypotheses(scene, impulses, marks, guides.windows(WINDOW_SDS))
     if not found:
         return _none(
             f"{name}: no sound like a clap stands where its stamps or typed ties would have "
             f"{_named_marks(marks)}; it may be footage of another time, or the camera's clock may "
             "be further out than clock_within says"
         )
-    found = where_led(found, leads)
-    finding = _decide(scene, impulses, marks, clock, found, stamped=bool(hints or leads))
-    chance = by_chance(found[0], len(impulses), len(marks), scene.span.length_s)
-    if not finding.clues or scene.clap_at_s is not None or chance <= MOST_BY_CHANCE:
+    found = where_led(found, guides.leads)
+    finding = _decide(scene, impulses, marks, clock, found, stamped=bool(guides))
+    if not finding.clues or scene.clap_at_s is not None or guides.lead_to(found[0].offset_s):
         return finding
-    if any(leads_to(lead, found[0].offset_s) for lead in leads):
+    if not _could_be_chance(found[0], scene, impulses, marks):
         return finding
     return as_hint(finding, name, impulses[min(found[0].pairs)[0]].t_s)
+
+
+def _could_be_chance(
+    best: Hypothesis, scene: Scene, impulses: Sequence[Impulse], marks: Sequence[Mark]
+) -> bool:
+    """Whether other bangs, or other people's claps, could have matched as well."""
+    sds = [math.hypot(impulses[i].sd_s, marks[k].sd_s) for i, k in best.pairs]
+    within = max(WITHIN_S, WITHIN_SDS * max(sds))
+    times = sorted(impulses[i].t_s for i, _ in best.pairs)
+    return (
+        by_chance(best, len(impulses), len(marks), scene.span.length_s, within) > MOST_BY_CHANCE
+        or by_habit(times, within) > MOST_BY_HABIT
+    )
 
 
 def _hopeless(
@@ -275,15 +286,24 @@ def _clue(
 ) -> Clue:
     """What claps in one stretch say together: the weighted means of offset and instant.
 
+    How softly the same hands begin, how far off they are, and how late the log marks them, all
+    of them share:
+
     ::
 
-        sd² = 1 / Σ (sd_onset² + sd_mark²)⁻¹ + (distance's sd / c)²
+        sd² = Σ (w sd_onset)² + (Σ w sd_mark)² + sd_begin² + (distance's sd / c)²,    Σ w = 1
     """
     weights = np.array([1.0 / (impulses[i].sd_s ** 2 + marks[k].sd_s ** 2) for i, k in pairs])
     heard = np.array([impulses[i].t_s for i, _ in pairs])
     offsets = np.array([marks[k].t_s - (impulses[i].t_s - scene.sound_delay_s) for i, k in pairs])
-    own_sd = float(np.sum(weights) ** -0.5)
-    way = Doubt(name=f"the clap's way to {scene.clock}", sd_s=scene.sound_delay_sd_s)
+    weights /= weights.sum()
+    onsets = weights * [impulses[i].sd_s for i, _ in pairs]
+    stamps = weights * [marks[k].sd_s for _, k in pairs]
+    own_sd = math.hypot(float(np.linalg.norm(onsets)), float(stamps.sum()))
+    way = Doubt(
+        name=f"the clap's way to {scene.clock}",
+        sd_s=math.hypot(BEGINS_SD_S, scene.sound_delay_sd_s),
+    )
     return Clue(
         kind="clap",
         from_clock=scene.clock,
@@ -293,7 +313,7 @@ def _clue(
         typed=all(marks[k].typed for _, k in pairs),
         text=f"{_told(pairs, impulses, marks)}, {scene.distance_m:.1f} m away",
         at_s=float(heard[0] + np.average(heard - heard[0], weights=weights)),
-        doubts=(way,) if way.sd_s > 0 else (),
+        doubts=(way,),
     )
 
 

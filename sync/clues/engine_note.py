@@ -28,18 +28,21 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sync.clock import Span
 from sync.clues.base import Clue, Doubt, Finding, delay_doubt
-from sync.clues.note.afar import best_places_afar
+from sync.clues.note.aboard import ABOARD_LOOK, best_places
+from sync.clues.note.afar import AFAR_LOOK, best_places_afar
+from sync.clues.note.anchor import anchored
+from sync.clues.note.curve import curve_of
 from sync.clues.note.fit import Fit, fit_at
-from sync.clues.note.heard import LEAST_SHARED_S, Heard, firings_of, hear
-from sync.clues.note.search import best_places
+from sync.clues.note.heard import LEAST_SHARED_S, Ear, Heard, firings_of, hear
 from sync.clues.note.sound import spectra_of
-from sync.clues.note.trust import ABOARD, AFAR, LEAST_CHANGE, doubt
+from sync.clues.note.trust import ABOARD, AFAR, LEAST_CHANGE, doubt, rivals
 from sync.log import Channel
 
 if TYPE_CHECKING:
@@ -48,8 +51,6 @@ if TYPE_CHECKING:
 PERIOD_SHARE = 0.03
 """Deviation that stays of a log's sample period: its stamps' jitter and the straight lines
 between its samples (measured on simulated days)."""
-WAY_SD_S = 0.009
-"""Deviation that a changing way adds (measured on simulated boats that pass each other)."""
 
 
 def engine_note_clues(
@@ -96,18 +97,27 @@ def engine_note_clues(
     shifted = tuple(
         Span(start_s=w.start_s - sound_delay_s, stop_s=w.stop_s - sound_delay_s) for w in windows
     )
-    search = best_places_afar if afar else best_places
-    heard = hear(spectra, engine, firings_of(cylinders, strokes), shifted, search)
+    ear = Ear(look=AFAR_LOOK, places=best_places_afar)
+    if not afar:
+        ear = Ear(look=ABOARD_LOOK, places=best_places)
+    curve = curve_of(engine)
+    heard = hear(spectra, curve, firings_of(cylinders, strokes), shifted, ear)
     if not heard:
         return _none(
             f"{name}: nowhere do its sound and the engine's log share {LEAST_SHARED_S:.0f} s; "
             "footage of a launch that the log holds whole would settle it"
         )
     best = heard[0]
-    fit = fit_at(best.note, best.source(engine), best.places[0].shift_s)
-    if (why := doubt(heard, fit, engine, AFAR if afar else ABOARD)) is not None:
+    fits = [
+        (place, fit_at(best.note, replace(best.source(curve), way=place.way), place.shift_s))
+        for place in rivals(heard)
+    ]
+    if (why := doubt(heard, fits, engine, curve, AFAR if afar else ABOARD)) is not None:
         return _none(f"{name}: {why}")
+    fit = fits[0][1]
     assert fit is not None  # `doubt` has said so otherwise
+    if afar:
+        fit = anchored(best.note, best.source(curve), fit)
     way = Doubt(name=f"the sound's way to {clock}", sd_s=sound_delay_sd_s)
     return Finding(clues=(_clue(clock, channel, fit, best, sound_delay_s, way),))
 
@@ -134,8 +144,6 @@ def _clue(
     clock: str, channel: Channel, fit: Fit, best: Heard, sound_delay_s: float, way: Doubt
 ) -> Clue:
     own_sd = math.hypot(fit.sd_s, PERIOD_SHARE * channel.period_s)
-    if best.places[0].way is not None:
-        own_sd = math.hypot(own_sd, WAY_SD_S)
     return Clue(
         kind="engine_note",
         from_clock=clock,

@@ -27,6 +27,7 @@ import numpy as np
 from sync.clock import Span
 from sync.clues.base import Clue, Doubt, Finding, delay_doubt
 from sync.clues.picture.fit import Fit, fits, tried
+from sync.clues.picture.shutter import shown_after_s, shutter_doubt
 from sync.clues.picture.signals import Seen, half_s, logged_in, seen_in
 from sync.clues.picture.turning import Turning
 from sync.log import Channel
@@ -62,6 +63,13 @@ degrees to a narrow one, and less where blocks lag behind."""
 
 MOST_SD_FRAMES = 1.0
 """A shift less sure than this many frames is none."""
+
+FAR_DOWN = 0.4
+"""How far down the picture the rows lie that tell its turning: the far scene, above the water."""
+
+FRAME_SD_SHARE = 0.25
+"""What is not known of which part of a frame's time its picture shows, beside what all clues of
+one shutter share."""
 
 PERIOD_SHARE = 0.03
 """Deviation that stays of a log's sample period: the jitter of its stamps."""
@@ -101,7 +109,7 @@ def picture_motion_clues(
         return _none(f"{name}: {'its picture is too short' if seen is None else still}")
     logged = logged_in(mine, half)
     found = fits(seen, logged, windows)
-    frame_s = float(np.median(np.diff(turning.t_s)))
+    frame_s = turning.frame_s
     if (why := _doubtful(found, tried(seen, logged, windows), frame_s)) is not None:
         return _none(f"{name}: {why}")
     return Finding(clues=(_clue(clock, found[0], mine, frame_s),))
@@ -189,14 +197,17 @@ def _no_camera(fit: Fit) -> str | None:
 def _clue(clock: str, fit: Fit, channels: list[Channel], frame_s: float) -> Clue:
     leading = max(fit.told_by, key=lambda name: fit.told_by[name])
     channel = next((c for c in channels if c.name == leading), channels[0])
-    doubts: tuple[Doubt, ...] = delay_doubt(channel, 1.0)
-    own = math.hypot(fit.sd_s, frame_s / math.sqrt(12), PERIOD_SHARE * channel.period_s)
+    shutter = shutter_doubt(clock, frame_s)
+    doubts: tuple[Doubt, ...] = (shutter, *delay_doubt(channel, 1.0))
+    own = math.hypot(
+        fit.sd_s, FRAME_SD_SHARE * frame_s, PERIOD_SHARE * channel.period_s, shutter.sd_s
+    )
     told = ", ".join(f"{name} {share:.0%}" for name, share in fit.r2.items())
     return Clue(
         kind="picture_motion",
         from_clock=clock,
         to_clock=channel.clock,
-        offset_s=fit.shift_s,
+        offset_s=fit.shift_s - shown_after_s(frame_s, FAR_DOWN),
         sd_s=math.hypot(own, channel.delay_sd_s),
         at_s=fit.middle_s,
         doubts=doubts,

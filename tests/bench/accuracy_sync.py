@@ -10,8 +10,12 @@ a row misses.
 
 from __future__ import annotations
 
+import os
 import sys
 from pathlib import Path
+
+# One trial a process: threads within a trial only get in each other's way.
+os.environ["OMP_NUM_THREADS"] = os.environ["OPENBLAS_NUM_THREADS"] = "1"
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 

@@ -13,7 +13,8 @@ from sounds import RATE, engine, unit, wind
 from study import Outcome, Row
 
 from sync.clock import Span
-from sync.clues.linear_timecode import find_code
+from sync.clues.labels.read import OFF_PICTURE_SD_S
+from sync.clues.linear_timecode import Code, find_code
 from sync.clues.timecode import (
     Setting,
     TrialDay,
@@ -75,11 +76,17 @@ def programme() -> NDArray[np.float64]:
 
 
 def by_code(rng: np.random.Generator, _short: bool) -> list[Outcome]:
-    """Linear timecode 0 to 20 dB below wind and engine, on a clock up to 50 ppm out; errors in
-    frames, at the two instants that it speaks of."""
+    """Linear timecode 0 to 20 dB below wind and engine, of either polarity, its recorder a little
+    out of phase; errors in frames. Half run on a clock up to 50 ppm out, and their error is at one
+    of the two instants that they speak of; the others are played up to 2 % off speed, which ties
+    nothing but must be read: their error is at any frame of theirs."""
     rate, seconds, begin = RATES[str(rng.choice(CODE_RATES))], 26.0, float(rng.uniform(0, 0.5))
     set_utc = NOON - 3600.0 * int(rng.integers(1, 8))
     wrong, drift = float(rng.normal(0, GENERATOR_SD_S)), float(rng.uniform(-50e-6, 50e-6))
+    off_speed = rng.uniform() < 0.5
+    if off_speed:
+        drift = float(rng.choice([-1, 1]) * rng.uniform(0.001, 0.02))
+    late = float(rng.normal(0, OFF_PICTURE_SD_S))
     first, _ = labelled_at(float(rng.uniform(NOON, NOON + 7200)), rate.key, set_utc)
     text = label_of(first, rate)
     numbers = (int(text[0:2]), int(text[3:5]), int(text[6:8]), int(text[9:11]))
@@ -87,10 +94,13 @@ def by_code(rng: np.random.Generator, _short: bool) -> list[Outcome]:
     count = int((seconds - begin - 0.1) / frame_s)
     bits = bits_from(numbers, count, rate.counted, drop=rate.drop)
     place = int(rng.integers(0, programme().size - int(seconds * RATE)))
-    sound = unit(wave(bits, frame_s, RATE, start_s=begin, seconds=seconds))
+    sound = unit(wave(bits, frame_s, RATE, start_s=begin + late, seconds=seconds))
     sound = sound * 10 ** (-rng.uniform(0, 20) / 20) * rng.choice([-1, 1])
     sound = sound + programme()[place : place + sound.size]
-    labels, _ = code_labels("footage:bow", find_code((0.1 * sound).astype(np.float32), RATE, 0.0))
+    code = find_code((0.1 * sound).astype(np.float32), RATE, 0.0)
+    if off_speed:
+        return _off_speed(rng, code, first, begin, frame_s)
+    labels, _ = code_labels("footage:bow", code)
     setting = Setting(meaning="utc", set_utc_s=set_utc, sd_s=GENERATOR_SD_S)
     found = timecode_clues(labels, setting, CODE_DAY).clues
     scale = float(rate.rate_hz)
@@ -108,7 +118,25 @@ def by_code(rng: np.random.Generator, _short: bool) -> list[Outcome]:
     return outcomes[:1] if rng.uniform() < 0.5 else outcomes[1:2] or [Outcome(error=math.nan)]
 
 
+def _off_speed(
+    rng: np.random.Generator, code: Code, first: int, begin: float, frame_s: float
+) -> list[Outcome]:
+    """How far off in frames a frame of a tape is that does not run at its speed."""
+    labels, remarks = code_labels("footage:bow", code)
+    assert labels == ()
+    if not code.runs:
+        return [Outcome(error=math.nan)]
+    assert "not of one speed" in remarks[0]
+    run = code.runs[0]
+    number = int(rng.integers(0, run.frames))
+    at_s = run.start_s + number * run.frame_s
+    truth = begin + (run.frame + number - first) * frame_s
+    turn = (at_s - run.middle_s) / run.frame_s
+    sd = math.hypot(run.sd_s, turn * run.frame_sd_s, OFF_PICTURE_SD_S)
+    return [Outcome(error=(at_s - truth) / frame_s, sd=sd / frame_s)]
+
+
 ROWS = (
     Row(name="timecode", goal=0.5, unit="frames", scale=1, short=200, run=by_timecode),
-    Row(name="linear code", goal=0.5, unit="frames", scale=1, short=4, run=by_code),
+    Row(name="linear code", goal=0.5, unit="frames", scale=1, short=3, run=by_code),
 )

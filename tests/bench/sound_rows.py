@@ -1,48 +1,19 @@
-"""Claps, knocks in a log, and sound that two recordings heard."""
+"""Sound that two recordings heard, or did not; and claps, by `clap_rows`."""
 
 from __future__ import annotations
 
 import math
 
+import clap_rows
 import numpy as np
 from heard_twice import heard_twice
-from sounds import RATE, some_under_way, with_claps
+from numpy.typing import NDArray
+from sounds import engine, wind
 from study import Outcome, Row
 
-from sync.clock import UTC, Span
-from sync.clues import (
-    Clue,
-    Scene,
-    clap_clues,
-    find_impulses,
-)
 from sync.clues.clap import sound_speed
 from sync.clues.shared_sound import shared_sound_clues
-from sync.log import Mark
-
-
-def by_clap(rng: np.random.Generator, _short: bool) -> list[Outcome]:
-    """A clap as loud as wind and engine together, its mark stamped to 1 ms, 1.5 m away."""
-    offset, distance = 1_781_168_412.345, 1.5
-    scene = Scene(
-        clock="footage:bow",
-        span=Span(start_s=0, stop_s=12),
-        distance_m=distance,
-        distance_sd_m=0.05,
-        air_temperature_k=290.15,
-    )
-    at = float(rng.uniform(2, 10))
-    sound = with_claps(some_under_way(12.0, rng), [at + distance / sound_speed(290.15)], 0.0, rng)
-    stamped = round(offset + at, 3)
-    mark = Mark(label="clap", clock=UTC, t_s=stamped, sd_s=0.001 / math.sqrt(12))
-    hint = Clue(
-        kind="stamps", from_clock="footage:bow", to_clock=UTC, offset_s=offset + 20.0, sd_s=40.0,
-        hint=True,
-    )  # fmt: skip
-    found = clap_clues(scene, find_impulses(sound, RATE, 0.0), [mark], [hint]).clues
-    if not found:
-        return [Outcome(error=math.nan)]
-    return [Outcome(error=found[0].offset_s - offset, sd=found[0].sd_s)]
+from sync.clues.sound.places import Heard
 
 
 def by_shared_sound(rng: np.random.Generator, _short: bool) -> list[Outcome]:
@@ -74,9 +45,37 @@ def by_other_sound(rng: np.random.Generator, _short: bool) -> list[Outcome]:
     return [Outcome(error=1.0 if found.clues else math.nan)]
 
 
+def by_like_launches(rng: np.random.Generator, _short: bool) -> list[Outcome]:
+    """Two cameras on one day, each of which filmed another launch of the same boat: engine speeds
+    rise alike, from and to the same, and any clue is an error."""
+    seconds = float(rng.uniform(25, 45))
+    rise_s, low, high = float(rng.uniform(4, 8)), float(rng.uniform(25, 40)), rng.uniform(140, 190)
+    recorded = [_launch(rng, seconds, rise_s, low, float(high)) for _ in range(2)]
+    one, other = (Heard(samples=x, rate_hz=12000, start_s=0.0) for x in recorded)
+    found = shared_sound_clues("footage:bow", one, "footage:stern", other)
+    assert found.remarks or found.clues, "a refusal says why"
+    return [Outcome(error=1.0 if found.clues else math.nan)]
+
+
+def _launch(
+    rng: np.random.Generator, seconds: float, rise_s: float, low: float, high: float
+) -> NDArray[np.float32]:
+    """Idle, a rise, and a steady speed that wanders by half a per cent; wind 6 dB below."""
+    n = int(seconds * 12000)
+    t = np.arange(n) / 12000
+    shape = np.clip((t - rng.uniform(8, 12)) / (rise_s * (1 + rng.normal(0, 0.03))), 0, 1)
+    knots = int(seconds) + 2
+    wander = np.interp(t, np.arange(knots), 0.005 * rng.standard_normal(knots))
+    hz = (low + (high - low) * shape) * (1 + wander + float(rng.normal(0, 0.003)))
+    own = wind(seconds, rng, rate=12000)
+    return (0.1 * (engine(hz, seconds, rng, 12000) + 0.5 * own)).astype(np.float32)
+
+
 ROWS = (
-    Row(name="clap", goal=0.005, unit="ms", scale=1e3, short=60, run=by_clap),
-    Row(name="shared sound", goal=0.002, unit="ms", scale=1e3, short=4, run=by_shared_sound),
-    Row(name="sound, other day", goal=0.0, unit="", scale=1, short=3, refuses=True,
+    *clap_rows.ROWS,
+    Row(name="shared sound", goal=0.002, unit="ms", scale=1e3, short=3, run=by_shared_sound),
+    Row(name="sound, other day", goal=0.0, unit="", scale=1, short=2, refuses=True,
         run=by_other_sound),
+    Row(name="sound, look-alike", goal=0.0, unit="", scale=1, short=2, refuses=True,
+        run=by_like_launches),
 )  # fmt: skip

@@ -20,6 +20,9 @@ import numpy as np
 
 TRIALS = 200
 
+MANY = 100
+"""From so many answers on the share of intervals that hold is what it is, and not chance."""
+
 
 @dataclass(frozen=True, kw_only=True)
 class Outcome:
@@ -84,8 +87,8 @@ class Result:
         least = self.row.answers
         if share < least - chance * math.sqrt(least * (1 - least)) or not self.p95 <= self.row.goal:
             return False
-        give = 0.0 if count >= TRIALS else 2.6 * math.sqrt(0.9 * 0.1 / count)
-        most = 0.99 if count >= TRIALS else 1.0
+        give = 0.0 if count >= MANY else 2.6 * math.sqrt(0.9 * 0.1 / count)
+        most = 0.99 if count >= MANY else 1.0
         return 0.9 - give <= self.held <= most
 
 

@@ -7,7 +7,13 @@ from typing import TYPE_CHECKING
 from overlay.sheet.model import Recording
 from overlay.trial import Material, footage_clock
 from overlay.workflow.evidence.places import on_utc, windows_on
-from overlay.workflow.evidence.ways import aboard, air_k, clap_away, engine_away
+from overlay.workflow.evidence.ways import (
+    aboard,
+    air_k,
+    air_sd_k,
+    clap_away,
+    engine_away,
+)
 from sync.clock import Span
 from sync.clues import (
     Clue,
@@ -117,6 +123,7 @@ def _scene(material: Material, entry: Recording, sound: Sound) -> tuple[Scene, t
         distance_m=away,
         distance_sd_m=away_sd,
         air_temperature_k=air_k(material),
+        air_temperature_sd_k=air_sd_k(material),
         clap_at_s=entry.clap_at,
     )
     if entry.clap_distance is not None:

@@ -109,5 +109,5 @@ def _shared_sound(
 
 
 def _heard(material: Material, entry: Recording, senses: Senses) -> Heard:
-    sound = senses.heard(material.footage[entry.name])
+    sound = senses.heard_small(material.footage[entry.name])
     return Heard(samples=sound.samples, rate_hz=sound.rate_hz, start_s=sound.start_s)

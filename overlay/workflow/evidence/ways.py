@@ -22,6 +22,9 @@ more, since a chase boat does not keep its place."""
 AIR_K = 288.15
 """Air temperature where nobody states it, 15 °C: ten degrees are 2 % of a sound's way."""
 
+AIR_SD_K, AIR_STATED_SD_K = 10.0, 2.0
+"""Deviations of an air temperature that nobody states, and of one that the sheet does."""
+
 
 def aboard(entry: Recording) -> bool:
     """Whether a camera is taken to be on the boat that is tested."""
@@ -59,3 +62,9 @@ def air_k(material: Material) -> float:
     """The air's temperature, from the sheet or else a usual one."""
     air = material.sheet.conditions.air_temperature
     return AIR_K if air is None else air
+
+
+def air_sd_k(material: Material) -> float:
+    """One standard deviation of the air's temperature."""
+    stated = material.sheet.conditions.air_temperature is not None
+    return AIR_STATED_SD_K if stated else AIR_SD_K

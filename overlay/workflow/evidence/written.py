@@ -27,7 +27,7 @@ from sync.clues import (
     typed_clue,
 )
 from sync.errors import FootageError
-from sync.media import frame_times
+from sync.media import frame_times, load_sound
 from sync.timecode import TimecodeError
 
 if TYPE_CHECKING:
@@ -63,8 +63,10 @@ def timecode_labels(
         except TimecodeError as error:
             remarks.append(f"{entry.name}: {error}")
     if entry.timecode is not None and footage.sound:
-        sound = senses.heard(footage)
-        code = find_code(sound.samples[None, :], sound.rate_hz, sound.start_s)
+        # The code often stands on one channel alone, which the mean of all would drown.
+        several = footage.sound[0].channels > 1
+        sound = load_sound(footage, channels="each") if several else senses.heard(footage)
+        code = find_code(sound.samples, sound.rate_hz, sound.start_s)
         heard, said = code_labels(clock, code)
         labels += heard
         remarks += said if heard or not labels else ()

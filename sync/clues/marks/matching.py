@@ -100,7 +100,9 @@ def _score(
         miss = np.abs(of.t_s - wanted)
         run_apart = drift * (to.t_s[k] - to.t_s[anchor])
         sd = np.hypot(np.hypot(of.sd_s, to.sd_s[k]), run_apart)
-        near = np.flatnonzero(miss <= np.maximum(WITHIN_SDS * sd, WITHIN_S))
+        # What is near enough to be a pair is no strong word against it either.
+        sd = np.maximum(sd, WITHIN_S / WITHIN_SDS)
+        near = np.flatnonzero(miss <= WITHIN_SDS * sd)
         taken = {i for i, _ in pairs}
         free = [i for i in near.tolist() if i not in taken]
         if free:

@@ -14,14 +14,13 @@ from dataclasses import replace
 import numpy as np
 
 from sync.clock import Span
+from sync.clues.note.coarse import Look, likely_shifts
 from sync.clues.note.fit import MOVING
 from sync.clues.note.search import (
-    FINE_S,
     Path,
     Place,
     Source,
     kept_frames,
-    likely_shifts,
     path_at,
     place_at,
     read,
@@ -31,17 +30,17 @@ from sync.clues.note.sound import Note
 from sync.clues.note.way import SPEEDS, Way, columns_of, likeliest, steady_way
 from sync.log import Floats
 
-BLOCK_S = 4.0
-COARSE = 3
-"""Length of a block in the search of all offsets, and every which of the speeds it tries."""
+AFAR_LOOK = Look(step_s=0.05, places=24, higher=tuple(columns_of(SPEEDS[1::4]).tolist()))
+"""The search of all offsets tries every fourth of the speeds."""
 
-TRIED = 5
-"""How many of the places are looked at with a way of their own."""
+SETTLED = 6
+"""Of all places that the coarse look finds, each gets a way of its own once; so many of the best
+are looked at until place and way stand still."""
 
 PIECE_S = 1.0
-ROUNDS = 4
-REACH_S = 0.15
-"""How far a place may move in each round."""
+ROUNDS = 3
+STEPS = (np.arange(-0.15, 0.151, 0.025), np.arange(-0.02, 0.021, 0.005))
+"""How far a place may move in each round, first in long steps."""
 
 
 def best_places_afar(
@@ -51,25 +50,25 @@ def best_places_afar(
 
     The shift holds for the first instant of the sound: what the way grows by later is in it.
     """
-    coarse = columns_of(SPEEDS[::COARSE]).tolist()
-    shifts = likely_shifts(note, source, windows, least_s, higher=coarse, block_s=BLOCK_S)
+    near = likely_shifts(note, source, windows, least_s, AFAR_LOOK)
     noise = kept_frames(note)
-    found = [_settled(note, source, shift, noise) for shift in shifts[:TRIED]]
+    found = [_once(note, source, one.shift_s, noise) for one in near]
+    found.sort(key=lambda place: place.score, reverse=True)
+    for _ in range(ROUNDS):
+        for i, place in enumerate(found[:SETTLED]):
+            found[i] = _once(note, replace(source, way=place.way), place.shift_s, noise)
     return tuple(sorted(found, key=lambda place: place.score, reverse=True))
 
 
-def _settled(note: Note, source: Source, near_s: float, noise: float) -> Place:
-    """A place with its way, found in turn."""
+def _once(note: Note, source: Source, shift_s: float, noise: float) -> Place:
+    """The way where the sound lies near a shift, and the place that follows from it."""
     t = note.t_s
-    shift, way = near_s, steady_way(float(t[0]), float(t[-1]))
-    steps = np.arange(-REACH_S, REACH_S + FINE_S / 2, FINE_S)
-    place = None
-    for _ in range(ROUNDS):
-        way = _way_at(note, replace(source, way=way), shift, noise)
-        place = place_at(note, replace(source, way=way), shift, shift + steps, noise)
-        shift = place.shift_s
-    assert place is not None
-    return place
+    if source.way is None:
+        source = replace(source, way=steady_way(float(t[0]), float(t[-1])))
+    source = replace(source, way=_way_at(note, source, shift_s, noise))
+    coarse, fine = STEPS
+    place = place_at(note, source, shift_s, shift_s + coarse, noise)
+    return place_at(note, source, place.shift_s, place.shift_s + fine, noise)
 
 
 def _way_at(note: Note, source: Source, shift_s: float, noise: float) -> Way:

@@ -56,12 +56,14 @@ class Piece:
     """Where a piece of the sound would lie on its own.
 
     `off` is a time in s for a moving piece and a share of the speed for a steady one, `sd`
-    its deviation, `t_s` its middle on the clock of the sound, `hz` the log's firing frequency.
+    its deviation, `t_s` its middle on the clock of the sound, `hz` the log's firing frequency
+    and `rate` the middling size of its change, of its logarithm a second.
     """
 
     moving: bool
     t_s: float
     hz: float
+    rate: float
     off: float
     sd: float
 
@@ -129,6 +131,7 @@ def fit_at(note: Note, source: Source, near_s: float) -> Fit | None:
                 moving=moving,
                 t_s=float(np.mean(t[rows[part]])),
                 hz=float(note.lowest_hz * RATIO ** np.mean(path.column[part])),
+                rate=float(np.sqrt(np.mean(path.chirp[part] ** 2))),
                 off=off,
                 sd=spread / sharp if sharp > 0 else math.inf,
             )
@@ -173,8 +176,10 @@ def _vertex(curve: Floats, step: float) -> tuple[float, float]:
 
 
 def _slope_noise(note: Note) -> float:
-    """Noise of the table's change from one column to the next."""
-    return float(np.std(np.diff(note.table[:, note.table.shape[1] // 2], axis=1)))
+    """Noise of the table's change from one column to the next; by the median, as a note's own
+    flanks are no noise."""
+    steps = np.abs(np.diff(note.table[::3, note.table.shape[1] // 2], axis=1))
+    return 1.4826 * float(np.median(steps))
 
 
 def _cut(path: Path, hop_s: float, rows: NDArray[np.int64]) -> list[tuple[NDArray[np.int64], bool]]:

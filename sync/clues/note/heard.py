@@ -4,27 +4,34 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from sync.clock import Span
-from sync.clues.note.search import Place, Source
+from sync.clues.note.coarse import Look, likely_shifts
+from sync.clues.note.curve import Curve
+from sync.clues.note.search import Place, Source, kept_frames
 from sync.clues.note.sound import Note, Spectra, note_of
-from sync.log import Channel
 
 MOST_CYLINDERS = 12
 
 LEAST_SHARED_S = 15.0
 """Least that sound and log must share (own choice: a launch takes about that)."""
 
-RANKED = 3
-RANK_EVERY = 4
-"""Where the engine is not known, only so many kinds of it are tried on all frames, the best of
-all on each fourth."""
+RANKED = 2
+RANK_HOP_S = 0.3
+RANK_STEP_S = 0.1
+"""Where the engine is not known, only so many kinds of it are tried on all frames: the best of
+all on frames this far apart, at offsets this far apart."""
 
 
-Search = Callable[[Note, Source, Sequence[Span], float], tuple[Place, ...]]
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ear:
+    """How a camera hears: the coarse look at all offsets, and what finds the places."""
+
+    look: Look
+    places: Callable[[Note, Source, Sequence[Span], float], tuple[Place, ...]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -35,9 +42,9 @@ class Heard:
     note: Note
     places: tuple[Place, ...]
 
-    def source(self, engine: Channel) -> Source:
+    def source(self, curve: Curve) -> Source:
         """What is heard at the best place."""
-        return Source(engine=engine, firing=self.firing, way=self.places[0].way)
+        return Source(curve=curve, firing=self.firing, way=self.places[0].way)
 
     def late_s(self, t_s: float) -> float:
         """How much later than at first the sound arrives at an instant of the best place."""
@@ -61,41 +68,38 @@ def firings_of(cylinders: int | None, strokes: int | None) -> tuple[float, ...]:
 
 
 def hear(
-    spectra: Spectra,
-    engine: Channel,
-    firings: tuple[float, ...],
-    windows: tuple[Span, ...],
-    search: Search,
+    spectra: Spectra, curve: Curve, firings: tuple[float, ...], windows: tuple[Span, ...], ear: Ear
 ) -> list[Heard]:
     """The kinds of engine that were tried and heard somewhere, the best first."""
     if len(firings) > RANKED:
-        coarse = Spectra(
+        every = max(round(RANK_HOP_S / spectra.hop_s), 1)
+        few = Spectra(
             start_s=spectra.start_s,
-            hop_s=spectra.hop_s * RANK_EVERY,
-            whitened=spectra.whitened[::RANK_EVERY],
+            hop_s=spectra.hop_s * every,
+            whitened=spectra.whitened[::every],
         )
-        ranked = sorted(
-            (_hear_one(coarse, engine, firing, windows, search) for firing in firings),
-            key=lambda one: one.score,
-            reverse=True,
-        )
-        firings = tuple(one.firing for one in ranked[:RANKED])
-    heard = [_hear_one(spectra, engine, firing, windows, search) for firing in firings]
+        rank = {firing: _rank(few, curve, firing, windows, ear) for firing in firings}
+        firings = tuple(sorted(firings, key=lambda firing: rank[firing], reverse=True)[:RANKED])
+    heard = []
+    for firing in firings:
+        note, source = _note(spectra, curve, firing), Source(curve=curve, firing=firing)
+        places = ear.places(note, source, windows, LEAST_SHARED_S)
+        heard.append(Heard(firing=firing, note=note, places=places))
     return sorted((one for one in heard if one.places), key=lambda one: one.score, reverse=True)
 
 
-def _hear_one(
-    spectra: Spectra,
-    engine: Channel,
-    firing: float,
-    windows: tuple[Span, ...],
-    search: Search,
-) -> Heard:
-    running = engine.values[np.isfinite(engine.values) & (engine.values > 0)] * firing
-    low, high = np.percentile(running, (0.5, 99.9))
-    note = note_of(spectra, float(low) * 0.87, float(high) * 1.15)
-    return Heard(
-        firing=firing,
-        note=note,
-        places=search(note, Source(engine=engine, firing=firing), windows, LEAST_SHARED_S),
-    )
+def _rank(
+    spectra: Spectra, curve: Curve, firing: float, windows: tuple[Span, ...], ear: Ear
+) -> float:
+    """What a kind of engine comes to at its best by the coarse look."""
+    note = _note(spectra, curve, firing)
+    source = Source(curve=curve, firing=firing)
+    look = replace(ear.look, step_s=RANK_STEP_S)
+    likely = likely_shifts(note, source, windows, LEAST_SHARED_S, look)
+    return likely[0].worth / math.sqrt(kept_frames(note)) if likely else -math.inf
+
+
+def _note(spectra: Spectra, curve: Curve, firing: float) -> Note:
+    """What is heard of an engine as fast as the log ever has it, and a little beyond."""
+    low, high = np.exp(np.nanpercentile(curve.values, (0.5, 99.9))) * firing
+    return note_of(spectra, float(low) * 0.87, float(high) * 1.15)

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from sync.clock import UTC, utc_text
+from sync.clues.note.coarse import APART_S
+from sync.clues.note.curve import Curve
 from sync.clues.note.fit import Fit, Piece
 from sync.clues.note.heard import Heard
-from sync.clues.note.search import APART_S, path_at
+from sync.clues.note.rival import contrast
+from sync.clues.note.search import Place, path_at
 from sync.log import Channel, Floats
 
 LEAST_CHANGE = 1.25
@@ -20,8 +24,16 @@ LEAST_SCORE = 8.0
 """How far out of the noise the best place must stand: of some 100,000 places, chance alone
 brings the best to 5."""
 
-LEAD = 5.0
-"""By how much the best place must lead the next, in deviations of the noise."""
+MOST_OF_BEST = 0.95
+"""Share of its score from which on another place is nearly as good, however small the noise."""
+
+RIVAL, LOOKED_AT = 0.6, 5
+"""Places with this share of the best score, and so many of them, are looked at as closely as
+the best; one that nothing speaks against may be the right one, its score lessened by a hole."""
+
+REFUTED_SHARE, REFUTED_AT_ODDS = 0.96, 0.2
+"""What speaks clearly against a rival: less of it is there at one offset, or more of its pieces
+are at odds."""
 
 LEAST_SHARE = 0.97
 """Share of what all pieces come to on their own that must be there at one offset. Right
@@ -32,6 +44,8 @@ MOVING_SD_S, STEADY_SD = 0.012, 0.003
 MOST_AT_ODDS = 0.15
 """Pieces agree within four deviations, to which straight lines between the log's samples and
 its own noise add these; so large a share of them may be at odds."""
+
+Fits = Sequence[tuple[Place, Fit | None]]
 
 SLOW_S = 0.3
 """A log with longer between its values misses how a launch bends (simulated days: at 0.5 s
@@ -44,38 +58,43 @@ class Limits:
 
     Parameters
     ----------
-    most_of_best
-        Share of its score from which on another place is nearly as good, however small the
-        noise.
+    lead
+        By how much the best place must lead the next, in deviations of the noise.
+    bends
+        Whether the way may be bent to what is heard, so that it refutes less.
     least_moving
         How many pieces must rise or fall.
     most_sd_s
         A peak broader than this says nothing that a launch elsewhere would not say as well.
     """
 
-    most_of_best: float
     least_moving: int
     most_sd_s: float
+    lead: float
+    bends: bool
 
 
-ABOARD = Limits(most_of_best=0.92, least_moving=2, most_sd_s=0.1)
-AFAR = Limits(most_of_best=0.88, least_moving=4, most_sd_s=0.02)
+ABOARD = Limits(least_moving=2, most_sd_s=0.1, lead=5.0, bends=False)
+AFAR = Limits(least_moving=3, most_sd_s=0.02, lead=2.0, bends=True)
 """Where the way may change, a launch of another day is more easily bent into this one; right
-places had 4 moving pieces and more, and 8 ms and less (measured on simulated boats that pass)."""
+places had 3 moving pieces and more, and 8 ms and less (measured on simulated boats that pass)."""
 
 
-def doubt(heard: list[Heard], fit: Fit | None, engine: Channel, limits: Limits) -> str | None:
-    """Why the best place is not to be trusted, or None where it is."""
+def doubt(
+    heard: list[Heard], fits: Fits, engine: Channel, curve: Curve, limits: Limits
+) -> str | None:
+    """Why the best place is not to be trusted, or None where it is.
+
+    Parameters
+    ----------
+    fits
+        The fits at the places of `heard[0]`, as far as they were looked at.
+    """
     best = heard[0].places[0]
-    second = max(
-        (p for one in heard for p in one.places if abs(p.shift_s - best.shift_s) >= APART_S),
-        key=lambda place: place.score,
-        default=None,
-    )
     t = heard[0].note.t_s
-    known = path_at(heard[0].note, heard[0].source(engine), t, best.shift_s).known
-    there = engine.at(t[known] + best.shift_s)
-    there = there[np.isfinite(there) & (there > 0)]
+    known = path_at(heard[0].note, heard[0].source(curve), t, best.shift_s).known
+    there = np.exp(curve.at(t[known] + best.shift_s))
+    there = there[np.isfinite(there)]
     if best.score < LEAST_SCORE:
         return (
             "the engine's note does not stand out anywhere in the log; it may be footage of "
@@ -87,14 +106,12 @@ def doubt(heard: list[Heard], fit: Fit | None, engine: Channel, limits: Limits) 
             f"({_where(best.shift_s, engine)}), and a note that stays the same fits anywhere; "
             "footage with a launch in it, a clap or a typed tie would settle it"
         )
-    if second is not None and (
-        best.score - second.score < LEAD or second.score > limits.most_of_best * best.score
-    ):
+    if (second := _rival(heard, fits, curve, limits)) is not None:
         return (
             f"the engine's note fits nearly as well {_where(best.shift_s, engine)} and "
             f"{_where(second.shift_s, engine)}; a clap, or a typed tie, would settle it"
         )
-    if (why := _misfit(fit, limits)) is not None:
+    if (why := _misfit(fits[0][1], limits)) is not None:
         slow = (
             f"the log has a value only every {engine.period_s:.1f} s, too few to follow a launch"
             if engine.period_s > SLOW_S
@@ -105,6 +122,43 @@ def doubt(heard: list[Heard], fit: Fit | None, engine: Channel, limits: Limits) 
             "and a clap or a typed tie would settle it"
         )
     return None
+
+
+def rivals(heard: list[Heard]) -> tuple[Place, ...]:
+    """The places that are looked at closely: the best, and what might be it as well."""
+    best, *rest = heard[0].places
+    apart = (place for place in rest if abs(place.shift_s - best.shift_s) >= APART_S)
+    return (best, *(place for place in apart if place.score >= RIVAL * best.score))[:LOOKED_AT]
+
+
+def _rival(heard: list[Heard], fits: Fits, curve: Curve, limits: Limits) -> Place | None:
+    """Another place that the sound may be from, if there is one."""
+    best = heard[0].places[0]
+    for place in sorted((p for one in heard for p in one.places), key=lambda p: -p.score):
+        near = best.score - place.score < limits.lead or place.score > MOST_OF_BEST * best.score
+        if near and abs(place.shift_s - best.shift_s) >= APART_S:
+            return place
+    (_, fit), *others = fits
+    if fit is None:
+        return None
+    source, note = heard[0].source(curve), heard[0].note
+    for place, other in others:
+        if not limits.bends and other is not None and _refuted(other):
+            continue
+        there = replace(source, way=place.way), place.shift_s
+        if not contrast(note, (source, fit.shift_s), there).settles:
+            return place
+    return None
+
+
+def _refuted(fit: Fit) -> bool:
+    """Whether what is heard speaks clearly against a fit."""
+    if fit.share < REFUTED_SHARE:
+        return True
+    return any(
+        sum(_at_odds(piece, floor) for piece in pieces) > REFUTED_AT_ODDS * len(pieces)
+        for pieces, floor in ((fit.moving, MOVING_SD_S), (fit.steady, STEADY_SD))
+    )
 
 
 def _span_of(values: Floats) -> float:

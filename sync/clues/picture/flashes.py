@@ -1,11 +1,12 @@
-"""Flashes in the picture: places that turn bright within a frame or two while the rest does not.
+"""Flashes in the picture: places that turn bright within a frame or two, and stay so for a while.
 
 The small copy of each frame is looked at in overlapping cells, in the logarithm of their
 brightness, so that a change of exposure moves all cells alike and is taken off as their median.
-A cell's jump is its rise over what it was in the frames before; how large it must be follows
-from how much this cell and those around it jump anyway, which is what tells a lamp from
-glitter, spray and edges that shake. What brightens much of the picture at once is a cut, a
-cloud or the camera's own exposure.
+A cell's jump is how far the darkest of the frames that follow stands above the brightest of
+those before: a drop of spray or a glint is gone with the next frame, and makes none. How large a
+jump must be follows from how much this cell and those around it jump anyway, which is what tells
+a lamp from edges that shake. What darkens much of the picture too is a cut or the camera's own
+exposure.
 
 A frame is taken to show the instant of its time stamp and what follows while its shutter is
 open. The switch lies between the last dark frame and the first bright one; one that is half
@@ -21,6 +22,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from sync.clues.picture.shutter import OPEN_SHARE
 from sync.log import Floats
 from sync.media.small import SmallFrame
 
@@ -32,15 +34,20 @@ one (own choice)."""
 BLACK = 16.0
 """Added to the luma before its logarithm, so that dark noise counts for little."""
 
-BEFORE = 4
-"""Frames before a jump that must all be darker."""
+BEFORE_S, STAYS_S = 0.12, 0.06
+"""How long before a jump all frames must be darker, and for how long after it brighter: whoever
+lights a lamp keeps it lit for a tenth of a second or more (own choice)."""
 
 CHUNK = 96
 MARGIN = 32
 """Frames that are judged at once, and those on either side that they are judged by."""
 
-LEAST_JUMP = 0.15
-"""Least rise of a cell, in the logarithm of its brightness: a sixth (own choice)."""
+LEAST_JUMP, CHANGE = 0.09, 0.15
+"""Least rise of a cell that flashes, in the logarithm of its brightness: a lamp against the sky is
+no brighter; and what counts as change of the picture as a whole (own choice)."""
+
+TWINS = 0.1
+"""How near to each other two flashes of one moment are one, as a share of the picture's sides."""
 
 LEAST_DB = 8.0
 LEAST_RATIO = 2.5
@@ -48,23 +55,17 @@ LEAST_RATIO = 2.5
 all is counted (own choice, held in
 tests/bench/accuracy_sync.py)."""
 
-MOST_SHARE = 0.15
-"""Where more of the picture than this changes at once, brighter or darker, it is no lamp."""
+MOST_BRIGHTER = 0.45
+DARKER, MOST_DARKER = 0.1, 0.3
+"""Where more of the picture than this changes at once, it is no lamp: one that is held up to the
+camera has a halo over much of the picture, and darkens nothing. A boat that turns does: twice
+what the camera's motion darkens as a rule is allowed, between these bounds."""
 
 FLOOR = 0.012
 """Least that a cell is taken to jump anyway: one level of a bright picture or so."""
 
-STAYS = 2
-FLEETING_DB = 12.0
-"""A lamp is lit for so many frames more, at half its brightness or above; what is not, such as a
-strobe, but also a drop of spray, counts for so much less (own choice)."""
-
 MOST_FLASHES = 300
-"""The strongest that are kept of one recording."""
-
-SHUTTER_SHARE = 0.25
-"""How much of a frame's time the shutter is taken to be open (common practice in daylight, no
-published source)."""
+"""The strongest that are kept of every minute."""
 
 Cells = NDArray[np.float32]
 
@@ -131,22 +132,28 @@ class FlashFinder:
         """What was found, once all frames have been seen."""
         if self._judged < len(self._cells):
             self._judge(len(self._cells))
-        strongest = sorted(self._found, key=lambda one: -one.rise_db)[:MOST_FLASHES]
-        return tuple(sorted(strongest, key=lambda one: one.t_s))
+        minutes: dict[int, list[Flash]] = {}
+        for flash in sorted(self._found, key=lambda one: -one.rise_db):
+            mine = minutes.setdefault(int(flash.t_s // 60), [])
+            if len(mine) < MOST_FLASHES:
+                mine.append(flash)
+        return tuple(sorted((f for m in minutes.values() for f in m), key=lambda one: one.t_s))
 
     def _judge(self, stop: int) -> None:
         start, self._judged = self._judged, stop
         times = np.array(self._times)
-        if times.size < BEFORE + 2:
+        if times.size < 4:
             return
         for flash in _flashes(times, np.stack(self._cells), self._shape, range(start, stop)):
-            if not any(_same(flash, other) for other in self._found[-20:]):
-                self._found.append(flash)
+            twins = [k for k, other in enumerate(self._found[-20:]) if _same(flash, other)]
+            if not any(self._found[-20:][k].rise_db >= flash.rise_db for k in twins):
+                kept = [one for k, one in enumerate(self._found[-20:]) if k not in twins]
+                self._found[-20:] = [*kept, flash]
 
 
 def _same(one: Flash, other: Flash) -> bool:
     """Whether two are one flash, whose edges light up a frame apart."""
-    near = max(abs(one.across - other.across), abs(one.down - other.down)) < 0.15
+    near = max(abs(one.across - other.across), abs(one.down - other.down)) < TWINS
     return near and abs(one.t_s - other.t_s) < 2.5 * one.frame_s
 
 
@@ -164,28 +171,33 @@ def _flashes(times: Floats, cells: Cells, shape: tuple[int, int], judged: range)
     changes = np.diff(cells, axis=0, prepend=cells[:1])
     middle = np.median(changes[:, ::3], axis=1, keepdims=True)
     level = cells - np.cumsum(middle, axis=0, dtype=np.float32)
-    jumps = _jumps(level)
+    jumps = _jumps(level, float(np.median(np.diff(times))))
     usual = _usual(jumps, shape)
+    darker = np.mean(changes - middle < -CHANGE, axis=1)
+    most_darker = np.clip(2 * np.median(darker), DARKER, MOST_DARKER)
     found = []
     for i in judged:
-        if i < BEFORE or i + 1 >= times.size:
-            continue
         strong = (jumps[i] > LEAST_JUMP) & (jumps[i] > LEAST_RATIO * usual)
-        elsewhere = np.mean(np.abs(changes[i] - middle[i]) > LEAST_JUMP)
-        if np.any(strong) and elsewhere <= MOST_SHARE:
+        brighter = np.mean(changes[i] - middle[i] > CHANGE)
+        if np.any(strong) and brighter <= MOST_BRIGHTER and darker[i] <= most_darker:
             found += _at_frame(times, level, (jumps[i] / usual, strong), shape, i)
     return found
 
 
-def _jumps(level: Cells) -> Cells:
-    """How far each cell rises at each frame over the brightest of those before.
+def _jumps(level: Cells, frame_s: float) -> Cells:
+    """How far each cell rises at each frame and stays over the brightest of those before.
 
-    The first frames have none before them, and do not jump.
+    The first frames have none before them and the last none after, and do not jump.
     """
-    before = level.copy()
-    before[BEFORE:] = np.max([level[BEFORE - k : -k] for k in range(1, BEFORE + 1)], axis=0)
-    before[:BEFORE] = np.inf
-    return np.asarray(level - before, dtype=np.float32)
+    count = len(level)
+    before, stays = (max(round(s / frame_s), 1) for s in (BEFORE_S, STAYS_S))
+    jumps = np.full_like(level, -np.inf)
+    if count <= before + stays:
+        return jumps
+    high = np.max([level[before - k : count - stays - k] for k in range(1, before + 1)], axis=0)
+    low = np.min([level[before + k : count - stays + k] for k in range(stays + 1)], axis=0)
+    jumps[before : count - stays] = low - high
+    return jumps
 
 
 def _usual(jumps: Cells, shape: tuple[int, int]) -> Cells:
@@ -217,30 +229,23 @@ def _at_frame(
     for label in range(1, count):
         mine = np.flatnonzero(labels.ravel() == label)
         best = int(mine[np.argmax(ratio[mine])])
-        row, column = divmod(best, shape[1])
-        t_s, frame_s = _switched(times, level[:, best], i)
-        rise_db = float(20 * np.log10(ratio[best])) - _fleeting_db(level[:, best], i)
+        rise_db = float(20 * np.log10(ratio[best]))
         if rise_db < LEAST_DB:
             continue
+        t_s, frame_s = _switched(times, level[:, best], i)
+        rows, columns = np.divmod(mine, shape[1])
         found.append(
             Flash(
                 t_s=t_s,
                 sd_s=frame_s / math.sqrt(12),
                 frame_s=frame_s,
                 rise_db=rise_db,
-                across=(column + 0.5) / shape[1],
-                down=(row + 0.5) / shape[0],
+                across=(float(np.average(columns, weights=ratio[mine])) + 0.5) / shape[1],
+                down=(float(np.average(rows, weights=ratio[mine])) + 0.5) / shape[0],
                 share=mine.size / strong.size,
             )
         )
     return found
-
-
-def _fleeting_db(level: Cells, i: int) -> float:
-    """What it costs a flash that it does not stay."""
-    dark = float(level[max(i - BEFORE, 0) : i].max())
-    after = level[i : i + STAYS + 1] - dark
-    return 0.0 if float(after[1:].min(initial=np.inf)) >= float(after.max()) / 2 else FLEETING_DB
 
 
 def _switched(times: Floats, level: Cells, i: int) -> tuple[float, float]:
@@ -256,6 +261,6 @@ def _switched(times: Floats, level: Cells, i: int) -> tuple[float, float]:
     light = np.exp(np.array([dark, first, full], dtype=np.float64))
     part = float((light[1] - light[0]) / max(light[2] - light[0], 1e-9))
     if part > 0.9:
-        dark_s = (1 - SHUTTER_SHARE) * float(times[i] - times[i - 1])
+        dark_s = (1 - OPEN_SHARE) * float(times[i] - times[i - 1])
         return float(times[i]) - dark_s / 2, frame_s
-    return float(times[i]) + (1 - part) * SHUTTER_SHARE * frame_s, frame_s
+    return float(times[i]) + (1 - part) * OPEN_SHARE * frame_s, frame_s

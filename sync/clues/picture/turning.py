@@ -25,14 +25,18 @@ BLOCK_PX = 8
 ROUNDS = 4
 """Fits of one pair of frames, each from where the one before put it."""
 
+LEAST_APART_S = 0.055
+"""Frames nearer than this to the last one that was measured are passed over: a boat turns
+slowly, and ten to eighteen looks a second show all of it."""
+
 LEAST_LIKENESS = 0.4
 """Least correlation of two frames laid over each other; less is a cut, or a lens under water."""
 
 NOISE_VAR = 0.3
 """Least variance of a block's difference, in grey levels squared: noise and compression."""
 
-STILL_FRAMES = 45.0
-"""Frames over which the running mean forgets, by which what never moves is known, and over
+STILL_FRAMES = 25.0
+"""Measured frames over which the running mean forgets, by which what never moves is known, and over
 which a block that does not follow is remembered."""
 
 UPPER_SHARE = 0.4
@@ -44,19 +48,22 @@ Grey = NDArray[np.float32]
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Turning:
-    """How far the picture has turned since the frame before.
+    """How far the picture has turned since the frame that was measured before.
 
     Parameters
     ----------
     t_s : [shape=(n,), s]
-        Time stamps of the frames on the footage clock.
+        Time stamps of the measured frames on the footage clock.
     steps : [shape=(n, 3)]
         What moved the scene: to the right and down, as shares of the picture's width, and
         clockwise in radians. NaN where two frames have nothing in common, and at the first.
+    frame_s
+        How long a frame of the footage is shown, as a rule: not all of them are measured.
     """
 
     t_s: Floats
     steps: Floats
+    frame_s: float
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "t_s", read_only(self.t_s))
@@ -72,19 +79,25 @@ def turning_of(frames: Iterable[SmallFrame]) -> Turning:
 
 
 class TurnMeter:
-    """Measures frames that come one by one; keeps the last one and three numbers of each."""
+    """Measures frames that come one by one; keeps the last one and a few numbers of each."""
 
     def __init__(self) -> None:
         self._times: list[float] = []
+        self._lengths: list[float] = []
+        self._before = math.nan
         self._steps: list[Floats] = []
         self._last: Grey | None = None
         self._mean: Grey | None = None
         self._grid: _Grid | None = None
 
     def add(self, frame: SmallFrame) -> None:
-        """Measure one more frame against the one before."""
+        """Measure one more frame against the last one, if enough time has passed."""
         import cv2
 
+        self._lengths.append(frame.t_s - self._before)
+        self._before = frame.t_s
+        if self._times and frame.t_s - self._times[-1] < LEAST_APART_S:
+            return
         grey = np.asarray(cv2.GaussianBlur(frame.luma, (3, 3), 0), dtype=np.float32)
         self._times.append(frame.t_s)
         if self._last is None or self._mean is None or self._grid is None:
@@ -102,7 +115,8 @@ class TurnMeter:
     def turning(self) -> Turning:
         """What was measured, once all frames have been seen."""
         steps = np.stack(self._steps) if self._steps else np.empty((0, 3))
-        return Turning(t_s=np.array(self._times), steps=steps)
+        frame_s = float(np.median(self._lengths[1:])) if len(self._lengths) > 1 else math.nan
+        return Turning(t_s=np.array(self._times), steps=steps, frame_s=frame_s)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -125,9 +139,11 @@ class _Grid:
         self._high, self._wide = int(shape[0]), int(shape[1])
         self._blocks = (max(self._wide // BLOCK_PX, 2), max(self._high // BLOCK_PX, 2))
         columns, rows = self._blocks
-        across = (np.arange(columns) + 0.5) / columns - 0.5
-        down = (np.arange(rows) + 0.5) / rows
-        x, y = np.meshgrid(across * self._wide, (down - 0.5) * self._high)
+        # Whole pixels to a block; what is left over on the right and below is left out.
+        self._used = (self._high // rows * rows, self._wide // columns * columns)
+        right = (np.arange(columns) + 0.5) * (self._wide // columns) - self._wide / 2
+        down = (np.arange(rows) + 0.5) * (self._high // rows) / self._high
+        x, y = np.meshgrid(right, (down - 0.5) * self._high)
         self._x, self._y = x.ravel(), y.ravel()
         lower = np.clip((down - UPPER_SHARE) / (1 - UPPER_SHARE), 0, 1)
         self._rows = np.repeat(1 - (1 - LOWER_WEIGHT) * lower, columns)
@@ -187,8 +203,12 @@ class _Grid:
         """Means over each block [shape=(images, blocks)]."""
         import cv2
 
+        high, wide = self._used
         return np.stack(
-            [cv2.resize(i, self._blocks, interpolation=cv2.INTER_AREA).ravel() for i in images]
+            [
+                cv2.resize(i[:high, :wide], self._blocks, interpolation=cv2.INTER_AREA).ravel()
+                for i in images
+            ]
         ).astype(np.float64)
 
     def _texture(self, grey: Grey) -> _Texture:

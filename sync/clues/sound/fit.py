@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sync.clues.sound.places import MOST_DRIFT, Heard, Place
+from sync.clues.sound.places import MOST_DRIFT, NOISE_SAMPLES, Heard, Place
 from sync.log import Floats
 
 if TYPE_CHECKING:
@@ -152,16 +152,17 @@ def _line(rows: Floats, t_s: Floats, most_drift: float) -> SoundFit:
     most = most_drift * float(np.abs(since).max()) * FINE_HZ
     steps = max(1, int(np.ceil(most / 0.7)))
     drifts = np.arange(-steps, steps + 1) * (most_drift / steps)
-    sums = np.empty((drifts.size, rows.shape[1]))
+    sums = np.empty((drifts.size, rows.shape[1]), dtype=np.float32)
     for k, drift in enumerate(drifts):
         sums[k] = _sum_along(smooth, np.round(drift * since * FINE_HZ).astype(int))
     k, lag = divmod(int(np.argmax(sums)), sums.shape[1])
-    noise = 1.4826 * float(np.median(np.abs(sums))) + 1e-12
+    every = max(1, sums.size // NOISE_SAMPLES)
+    noise = 1.4826 * float(np.median(np.abs(sums.ravel()[::every]))) + 1e-12
     apart = round(SAME_S * FINE_HZ)
-    elsewhere = sums.copy()
-    elsewhere[:, max(0, lag - apart) : lag + apart + 1] = -np.inf
     # A steeper line through the same pieces is the same place seen aslant.
-    second = int(np.argmax(elsewhere[k])), float(np.max(elsewhere[k]))
+    elsewhere = sums[k].copy()
+    elsewhere[max(0, lag - apart) : lag + apart + 1] = -np.inf
+    second = int(np.argmax(elsewhere)), float(np.max(elsewhere))
     best = float(sums[k, lag])
     found = _through_pieces(rows, since, float(lag), float(drifts[k]))
     middle, drift, sd, used, centre, spread = found

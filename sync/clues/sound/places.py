@@ -35,6 +35,16 @@ BAND_HZ = 20.0
 LINE_CLIP = 2.5
 """Lines of more than so many medians of their band are cut down to that."""
 
+EVENED_S = 32.0
+"""A sound's spectrum is evened in stretches of about this length: an engine's lines stand still
+for as long."""
+
+BLOCK = 1 << 17
+LOWERED, MARGIN = 1 << 20, 1 << 12
+NOISE_SAMPLES = 200_000
+"""Samples that are compared, or brought to a lower rate, at once, and how many of all fits tell
+the noise: an hour of sound costs no more memory than minutes do."""
+
 PIECE_S = 6.0
 EVERY_S = 45.0
 PIECES = (8, 24)
@@ -92,26 +102,48 @@ def likely_places(one: Heard, other: Heard) -> list[Place]:
     """Where pieces of the one sound are most like the other, the best first."""
     if one.length_s > other.length_s:
         return [_turned(place) for place in likely_places(other, one)]
-    from scipy.fft import irfft, next_fast_len, rfft
-
     rate_hz = COARSE_HZ if other.length_s <= LONG_S else LONG_HZ
     short, long = evened(one, rate_hz), evened(other, rate_hz)
     length = min(round(PIECE_S * rate_hz), short.size)
-    size = next_fast_len(long.size + length, real=True)
-    spectrum = rfft(long, size)
     count = int(np.clip(one.length_s / EVERY_S, *PIECES))
+    firsts = np.linspace(0, short.size - length, count).astype(int)
+    pieces = np.stack([short[first : first + length] for first in firsts.tolist()])
+    heard = np.any(pieces, axis=1)
+    best, score = _best_of(pieces[heard], long)
     found = []
-    for first in np.linspace(0, short.size - length, count).astype(int).tolist():
-        piece = short[first : first + length]
-        if not np.any(piece):
-            continue
-        fit = irfft(spectrum * np.conj(rfft(piece, size)), size)[: long.size]
-        noise = 1.4826 * float(np.median(np.abs(fit[:: max(1, fit.size // 200_000)]))) + 1e-12
-        k = int(np.argmax(fit))
+    for first, k, its in zip(firsts[heard].tolist(), best.tolist(), score.tolist(), strict=True):
         at_s = one.start_s + first / rate_hz
         offset_s = other.start_s + k / rate_hz - at_s
-        found.append(Place(offset_s=offset_s, at_s=at_s, score=float(fit[k]) / noise))
+        found.append(Place(offset_s=offset_s, at_s=at_s, score=its))
     return _apart(sorted(found, key=lambda place: place.score, reverse=True))
+
+
+def _best_of(pieces: Wave, long: Wave) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    """Where in a long sound each piece [shape=(pieces, n)] fits best, and by how many deviations
+    of all places.
+
+    The long sound is gone through in overlapping blocks, so that no more than a block of fits
+    is ever held.
+    """
+    from scipy.fft import irfft, rfft
+
+    count, length = pieces.shape
+    size = max(BLOCK, 1 << (4 * length - 1).bit_length())
+    spectra = np.conj(rfft(pieces, size, axis=1))
+    ahead = size - length + 1
+    every = max(1, long.size // NOISE_SAMPLES)
+    best, most = np.zeros(count, dtype=np.int64), np.full(count, -np.inf)
+    sampled: list[Wave] = []
+    for first in range(0, long.size, ahead):
+        block = rfft(long[first : first + size], size)
+        fit = irfft(block * spectra, size, axis=1)[:, : min(ahead, long.size - first)]
+        sampled.append(np.abs(fit[:, ::every]))
+        here = np.argmax(fit, axis=1)
+        high = fit[np.arange(count), here]
+        best = np.where(high > most, first + here, best)
+        most = np.maximum(most, high)
+    noise = 1.4826 * np.median(np.concatenate(sampled, axis=1), axis=1) + 1e-12
+    return best, most / noise
 
 
 def _turned(place: Place) -> Place:
@@ -153,30 +185,63 @@ def _drift(group: list[Place]) -> float | None:
 
 
 def evened(sound: Heard, rate_hz: float) -> Wave:
-    """A sound at a low rate, of one level at all times and all frequencies, without its lines."""
-    from scipy.fft import irfft, next_fast_len, rfft
+    """A sound at a low rate, of one level at all times and all frequencies, without its lines.
+
+    Stretches that overlap by half are evened each by its own spectrum and added up again.
+    """
+    x = _levelled(_lowered(sound, rate_hz), max(1, round(LEVEL_S * rate_hz)))
+    size = 1 << round(np.log2(EVENED_S * rate_hz))
+    half = size // 2
+    window = np.hanning(size + 1)[:-1].astype(np.float32)
+    out = np.zeros(half + x.size + size, dtype=np.float32)
+    padded = np.r_[np.zeros(half, np.float32), x, np.zeros(size, np.float32)]
+    for first in range(0, x.size + half, half):
+        out[first : first + size] += _flat(padded[first : first + size] * window, rate_hz)
+    return out[half : half + x.size]
+
+
+def _lowered(sound: Heard, rate_hz: float) -> Wave:
+    """A sound at a lower rate, brought there in blocks that overlap by what the filter reaches."""
     from scipy.signal import resample_poly
 
     every = max(1, int(sound.rate_hz / (MEAN_TO * rate_hz)))
-    whole = sound.samples.size // every * every
-    x = sound.samples[:whole].reshape(-1, every).mean(axis=1)
     ratio = Fraction(rate_hz * every / sound.rate_hz).limit_denominator(2000)
-    x = resample_poly(x, ratio.numerator, ratio.denominator).astype(np.float32)
-    x = _levelled(x, max(1, round(LEVEL_S * rate_hz)))
-    size = next_fast_len(x.size, real=True)
-    spectrum = rfft(x, size)
+    up, down = ratio.numerator, ratio.denominator
+    whole = sound.samples.size // every
+    # Blocks and margins of whole steps of the filter, so that theirs fall on the same instants.
+    step, margin = down * max(1, LOWERED // down), down * max(1, MARGIN // down)
+    parts = []
+    for first in range(0, whole, step):
+        begin = max(0, first - margin)
+        part = sound.samples[begin * every : min(whole, first + step + margin) * every]
+        means = part.reshape(-1, every).mean(axis=1)
+        low = np.asarray(resample_poly(means, up, down), dtype=np.float32)
+        skip = (first - begin) // down * up
+        wanted = step // down * up if first + step < whole else low.size
+        parts.append(low[skip : skip + wanted])
+    return np.concatenate(parts) if parts else np.zeros(0, dtype=np.float32)
+
+
+def _flat(x: Wave, rate_hz: float) -> Wave:
+    """A stretch with its spectrum evened and its lines cut down.
+
+    Its energy stays in proportion, so that a stretch that is silence but for an end is not made
+    up for by a loud one.
+    """
+    from scipy.fft import irfft, rfft
+
+    energy = float(np.sqrt(np.mean(np.square(x))))
+    spectrum = rfft(x)
     power = np.abs(spectrum)
-    wide = max(1, round(BAND_HZ * size / rate_hz))
+    wide = max(1, round(BAND_HZ * x.size / rate_hz))
     bands = power.size // wide
-    if bands < 2:
-        return x
     level = np.median(power[: bands * wide].reshape(bands, wide), axis=1)
     level = np.interp(np.arange(power.size), (np.arange(bands) + 0.5) * wide, level)
     level = level.astype(np.float32) + 1e-6 * float(power.max()) + 1e-20
     spectrum *= np.minimum(1.0, LINE_CLIP * level / np.maximum(power, 1e-30)) / level
-    hz = np.arange(power.size) * (rate_hz / size)
+    hz = np.arange(power.size) * (rate_hz / x.size)
     spectrum[(hz < LOWEST_HZ) | (hz > 0.45 * rate_hz)] = 0.0
-    return np.asarray(irfft(spectrum, size)[: x.size], dtype=np.float32)
+    return np.asarray(energy * irfft(spectrum, x.size), dtype=np.float32)
 
 
 def _levelled(x: Wave, width: int) -> Wave:
@@ -185,7 +250,11 @@ def _levelled(x: Wave, width: int) -> Wave:
     blocks = x[: count * width].reshape(count, -1) if x.size >= width else x[None, :]
     level = np.sqrt(np.mean(np.square(blocks), axis=1))
     quiet = 1e-3 * float(level.max()) + 1e-20
-    middles = (np.arange(level.size) + 0.5) * width
-    return np.asarray(
-        x / np.interp(np.arange(x.size), middles, np.maximum(level, quiet)), dtype=np.float32
-    )
+    middles, level = (np.arange(level.size) + 0.5) * width, np.maximum(level, quiet)
+    out = np.empty(x.size, dtype=np.float32)
+    for first in range(0, x.size, LOWERED):
+        part = x[first : first + LOWERED]
+        out[first : first + part.size] = part / np.interp(
+            np.arange(first, first + part.size), middles, level
+        )
+    return out

@@ -11,6 +11,8 @@ from sounds import RATE, some_under_way, with_claps
 from sync.clock import Span
 from sync.clues import Clue, Finding, Impulse, Scene, clap_clues, find_impulses
 from sync.clues.clap import WINDOW_SDS, audible, sound_speed
+from sync.clues.marks.impulses import BEGINS_SD_S
+from sync.clues.marks.trust import by_habit
 from sync.log import Mark
 
 START = 1_781_168_400.0  # some instant in June 2026; the truth is what matters here
@@ -84,11 +86,19 @@ def test_a_bang_elsewhere_does_not_become_one() -> None:
     assert [clue.hint for clue in found.clues] == [True]
 
 
-def test_two_claps_at_their_distance_are_more_than_chance() -> None:
-    (clue,) = clap_clues(
-        SCENE, heard((10.0, 25), (13.7, 24)), [mark(10.0), mark(13.7)], [hint()]
-    ).clues
+def test_three_claps_at_uneven_pauses_are_more_than_chance() -> None:
+    times = (10.0, 11.1, 13.7)
+    bangs = heard(*((t, 25.0) for t in times))
+    (clue,) = clap_clues(SCENE, bangs, [mark(t) for t in times], [hint()]).clues
     assert not clue.hint
+
+
+@pytest.mark.parametrize("times", [(10.0, 11.2), (10.0, 11.0, 12.02), (10.0, 10.6, 11.1)])
+def test_claps_at_the_pace_of_every_day_are_hints(times: tuple[float, ...]) -> None:
+    """Two a second apart, three in time, three in haste: another day's may lie the same."""
+    bangs = heard(*((t, 25.0) for t in times))
+    (clue,) = clap_clues(SCENE, bangs, [mark(t) for t in times], [hint()]).clues
+    assert clue.hint
 
 
 def test_among_many_bangs_two_are_not() -> None:
@@ -104,7 +114,7 @@ def test_a_clap_that_a_person_shows_is_a_clue() -> None:
     assert (clue.kind, clue.from_clock, clue.to_clock) == ("clap", "footage:bow", "utc")
     assert clue.offset_s == pytest.approx(OFFSET, abs=1e-4)
     assert clue.sd_s == pytest.approx(
-        np.sqrt(0.001**2 + 0.0003**2 + (0.5 / 341.454) ** 2), rel=1e-3
+        np.sqrt(0.001**2 + 0.0003**2 + BEGINS_SD_S**2 + (0.5 / 341.454) ** 2), rel=1e-3
     )
     assert not clue.hint
     assert "clap" in clue.text
@@ -116,6 +126,41 @@ def test_the_way_of_the_sound_is_taken_off() -> None:
     late = (Impulse(t_s=10.0 + 0.0728, sd_s=0.001, rise_db=25.0),)
     (clue,) = clap_clues(far, late, [mark(10.0)], [hint()]).clues  # a hint, but in place
     assert clue.offset_s == pytest.approx(OFFSET, abs=2e-4)
+
+
+def test_what_is_not_known_of_the_air_is_in_the_doubt() -> None:
+    """10 K are 1.7 % of the way's time at 15 °C (half of 10/288): 1.3 ms at 25 m."""
+    near = replace(SCENE, distance_m=25.0, distance_sd_m=0.0, air_temperature_sd_k=10.0)
+    assert near.sound_delay_sd_s == pytest.approx(0.00127, abs=2e-5)
+
+
+def test_what_all_claps_share_does_not_shrink_with_their_number() -> None:
+    times = (10.0, 11.1, 13.7, 15.2)
+    known = replace(SCENE, distance_sd_m=0.0, air_temperature_sd_k=0.0)
+    marks = [mark(t, sd_s=0.004) for t in times]
+    (clue,) = clap_clues(known, heard(*((t, 25.0) for t in times)), marks, [hint()]).clues
+    assert clue.own_sd_s == pytest.approx(np.hypot(0.004, 0.001 / 2), rel=1e-3)
+    assert clue.sd_s == pytest.approx(np.hypot(clue.own_sd_s, BEGINS_SD_S), rel=1e-6)
+
+
+def test_pauses_by_habit_tell_less_the_shorter_and_the_more_even_they_are() -> None:
+    """Normal scatter of a tenth: two pauses of 1 s fall within 5 ms of each other with a chance of
+    2 · 0.005 / (√(4π) · 0.1) = 2.8 %."""
+    assert by_habit([0.0, 1.0], 0.005) == pytest.approx(0.0282, abs=1e-4)
+    assert by_habit([0.0, 10.0], 0.005) == pytest.approx(0.00282, abs=1e-5)
+    uneven = by_habit([0.0, 1.0, 3.0], 0.005)
+    assert uneven == pytest.approx(0.0282 * 0.0141, rel=1e-2)
+    assert by_habit([0.0, 1.0, 2.02], 0.005) > 5 * uneven
+    assert by_habit([4.0], 0.005) == 1.0
+
+
+def test_two_sets_of_marks_that_lie_alike_are_refused() -> None:
+    """Twice the same five claps within the stamp's reach, each to a millisecond or two."""
+    times = (1.287, 4.186, 5.191, 7.029, 9.442)
+    bangs = heard(*((t + off, 24.0) for t, off in zip(times, (0, 2e-3, -2e-3, 0, 1e-3),
+                                                     strict=True)))  # fmt: skip
+    marks = [mark(t + at) for at in (0.0, 40.0) for t in times]
+    refused(clap_clues(SCENE, bangs, marks, [hint()]), "in more than one way")
 
 
 def test_from_sound_to_clue_within_5_ms_of_the_truth() -> None:

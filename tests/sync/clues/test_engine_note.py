@@ -249,18 +249,28 @@ def test_a_hole_in_the_log_does_not_move_the_tie() -> None:
     assert clue.offset_s == pytest.approx(TRUTH_S, abs=0.02)
 
 
+def slowed(log: Channel, every: int) -> Channel:
+    return Channel(
+        name=log.name, clock=log.clock, t_s=log.t_s[::every], values=log.values[::every],
+        delay_s=log.delay_s,
+    )  # fmt: skip
+
+
+def test_a_log_of_a_value_a_second_ties_within_what_it_states_or_not_at_all() -> None:
+    rpm, sound = one_launch()
+    log = logged(rpm, np.random.default_rng(1))
+    for clue in listen(sound, slowed(log, 10)).clues:
+        assert abs(clue.offset_s - TRUTH_S) < 1.96 * clue.sd_s
+
+
 def test_a_log_too_slow_to_follow_a_launch_is_named_as_such() -> None:
     rpm, sound = one_launch()
     log = logged(rpm, np.random.default_rng(1))
-    slow = Channel(
-        name=log.name, clock=log.clock, t_s=log.t_s[::10], values=log.values[::10],
-        delay_s=log.delay_s,
-    )  # fmt: skip
-    refused(listen(sound, slow), "a value only every 1.0 s")
+    refused(listen(sound, slowed(log, 30)), "a value only every 3.0 s")
 
 
 def test_a_minute_against_two_hours_takes_seconds() -> None:
-    """About 3 s of one core on the machine it was written on; the bound allows for slow ones."""
+    """About 1.5 s of one core on the machine it was written on; the bound allows for slow ones."""
     rng = np.random.default_rng(8)
     launches = some_day(rng, 7200.0)
     rpm = speed_of(launches, 7200.0, rng)
@@ -268,13 +278,14 @@ def test_a_minute_against_two_hours_takes_seconds() -> None:
     sound, log = heard(rpm, first, 60.0, rng), logged(rpm, rng)
     began = time.process_time()
     finding = listen(sound, log)
-    assert time.process_time() - began < 20
+    assert time.process_time() - began < 12
     (clue,) = finding.clues
     assert clue.offset_s == pytest.approx(LOG_START_S + first, abs=0.04)
 
 
 def test_the_demos_footage_is_tied_within_what_it_states() -> None:
-    """The demo's sound has uneven cylinders, water and gusts; its truth is in truth.json."""
+    """The demo's sound has uneven cylinders, water and gusts, and comes from 2.6 m away; its truth
+    is in truth.json."""
     from demo_media.make import demo_day
     from demo_media.scenario import DEMO_SCENARIO
     from demo_media.sound import make_sound
@@ -290,6 +301,7 @@ def test_the_demos_footage_is_tied_within_what_it_states() -> None:
     (clue,) = engine_note_clues(
         clock="footage:bow", samples=make_sound(day, DEMO_SCENARIO, 4, 40.0, 24000),
         rate_hz=24000, start_s=0.0, channel=engine_speed, cylinders=4, strokes=4,
+        sound_delay_s=2.6 / DEMO_SCENARIO.sound_speed_mps,
     ).clues  # fmt: skip
     truth_s = DEMO_SCENARIO.footage_offset_s - DEMO_SCENARIO.engine_offset_s
     assert abs(clue.offset_s - truth_s) < 1.96 * clue.sd_s

@@ -70,10 +70,11 @@ def trials() -> tuple[Trial, ...]:
 
 
 def test_a_boat_that_passes_is_tied_beyond_what_its_distance_leaves_open() -> None:
-    """The distance at the launch is taken off as known; the goal of 80 ms is for all of it."""
+    """The distance at the launch is taken off as known. What its change before and after leaves
+    open is in the deviation; the goal is 80 ms."""
     errors = [error for trial in trials() for error in trial.errors]
     assert len(errors) >= TRIALS - 1
-    assert all(abs(miss) < 0.03 for miss, _ in errors)
+    assert all(abs(miss) < 0.06 for miss, _ in errors)
     assert all(abs(miss) < 3 * sd for miss, sd in errors)
     assert all(sd < 0.03 for _, sd in errors)
 

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
-from picture_world import HIGH, WIDE, Lamp, Lens, Shutter, World, at_sea, filmed_lamp
+from lamp_world import Lamp, filmed_lamp
+from picture_world import HIGH, WIDE, Lens, Shutter, World, at_sea
 
 from sync.clock import Span
 from sync.clues.base import Clue, Finding
 from sync.clues.lamp import Watch, lamp_clues, visible
+from sync.clues.picture.company import Company
 from sync.clues.picture.flashes import Flash, find_flashes
 from sync.log import Mark
 from sync.media.small import SmallFrame
@@ -119,6 +123,78 @@ def test_what_is_found_does_not_depend_on_where_the_stream_is_cut_into_stretches
         pictures[first : first + 8, 20:26, 100:106] += 100
     found = find_flashes(frames(pictures))
     assert [round(one.t_s / FRAME + 0.5) for one in found] == list(range(20, 400, 37))
+
+
+@pytest.mark.parametrize(("lasts", "count"), [(1, 0), (4, 1)])
+def test_what_is_gone_with_the_next_frame_is_no_lamp(lasts: int, count: int) -> None:
+    """A drop of spray and a glint last a frame; whoever lights a lamp takes longer."""
+    pictures = still()
+    pictures[70 : 70 + lasts, 40:48, 60:68] += 100
+    assert len(find_flashes(frames(pictures))) == count
+
+
+def test_of_two_places_that_flash_at_one_moment_the_stronger_is_kept() -> None:
+    pictures = still()
+    pictures[69:90, 36:40, 60:64] += 40
+    pictures[70:90, 40:48, 60:68] += 100
+    (found,) = find_flashes(frames(pictures))
+    assert found.t_s == pytest.approx((70 - 0.75 / 2) * FRAME)
+
+
+def test_a_lamp_held_up_to_the_camera_brightens_much_of_the_picture_and_is_found() -> None:
+    """A torch half a metre away, with its halo, glare, and the exposure that gives way."""
+    lit = ((2.013, 2.4), (3.571, 3.9), (5.222, 5.6))
+    lamp = Lamp(across=0.4, down=0.5, share=0.04, bright=250.0, lit=lit, halo=0.5, sway=0.015)
+    film = filmed_lamp(
+        World(5), at_sea(5, 30.0), Lens(glitter=30.0), lamp, Shutter(), np.arange(0, 7, FRAME)
+    )
+    found = find_flashes(film)
+    for on, _ in lit:
+        near = [one for one in found if abs(one.t_s - on) < FRAME]
+        # Its halo is seen on the dark water more than on the sky, so its middle lies lower.
+        assert any(abs(one.across - 0.4) < 0.05 and abs(one.down - 0.57) < 0.08 for one in near)
+
+
+def test_frames_that_come_unevenly_are_judged_by_their_own_times() -> None:
+    rng = np.random.default_rng(2)
+    lit = ((2.013, 2.4), (3.571, 3.9), (5.222, 5.6))
+    lamp = Lamp(across=0.42, down=0.66, share=0.002, bright=240.0, lit=lit, halo=0.3)
+    times = np.cumsum(rng.choice([1.0, 1.0, 2.0], 220) / 50)
+    found = find_flashes(filmed_lamp(World(3), at_sea(3, 30.0), Lens(), lamp, Shutter(), times))
+    for on, _ in lit:
+        assert any(abs(one.t_s - on) < 2 / 50 and abs(one.across - 0.42) < 0.05 for one in found)
+
+
+def test_chance_is_what_answers_among_flashes_at_random_are_worth() -> None:
+    """Flashes and marks that have nothing to do with each other: an answer that scores 10 dB
+    comes about in a tenth of all recordings or less, by the score's own definition."""
+    rng = np.random.default_rng(11)
+    best = []
+    for _ in range(60):
+        seen = [
+            flash(t, across=x, down=y, rise_db=r)
+            for t, x, y, r in zip(
+                rng.uniform(0, 20, 60), *rng.uniform(0, 1, (2, 60)), rng.uniform(8, 20, 60),
+                strict=True,
+            )
+        ]  # fmt: skip
+        marks = [mark(t) for t in np.sort(rng.uniform(0, 20, 5))]
+        reach = [Span(start_s=OFFSET - 30, stop_s=OFFSET + 30)]
+        best.append(Company(seen, 20.0).answers(marks, reach, WATCH.span)[0].score)
+    assert np.mean(np.array(best) > 10) <= 0.1
+    assert max(best) < 25
+
+
+def test_a_lamp_among_other_flashes_is_worth_much_more_than_chance() -> None:
+    rng = np.random.default_rng(12)
+    noise = [flash(t, across=x) for t, x in zip(*rng.uniform(0, 1, (2, 60)), strict=True)]
+    noise = [replace(one, t_s=20 * one.t_s, down=float(rng.uniform())) for one in noise]
+    seen = [*noise, *(flash(t) for t in FOUR)]
+    reach = [Span(start_s=OFFSET - 30, stop_s=OFFSET + 30)]
+    first, second = Company(seen, 20.0).answers([mark(t) for t in FOUR], reach, WATCH.span)[:2]
+    assert first.offset_s == pytest.approx(OFFSET, abs=1e-6)
+    assert first.score > 30
+    assert second.score < 10
 
 
 FOUR = (2.0, 3.1, 5.7, 6.4)

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from picture_world import WIDE, Attitude, Lens, World, at_sea
+from picture_world import WIDE, Attitude, Lens, Shutter, World, at_sea
 
 from demo_media import FootageRecipe, make_demo
 from sync.clock import Span
@@ -27,6 +27,7 @@ RATE = 25.0
 START, LENGTH = 37.0, 20.0
 OFFSET = -1234.5
 LOG_S = 400.0
+SHUTTER = Shutter(open_s=0.25 / RATE, readout_s=0.4 / RATE)
 
 
 def stamps(length_s: float = LENGTH) -> np.ndarray:
@@ -34,7 +35,7 @@ def stamps(length_s: float = LENGTH) -> np.ndarray:
 
 
 def film(sea: Attitude, lens: Lens, seed: int = 4) -> Turning:
-    return turning_of(World(seed).film(sea, lens, START + stamps(), stamps()))
+    return turning_of(World(seed).film(sea, lens, START + stamps(), stamps(), SHUTTER))
 
 
 def log(
@@ -88,7 +89,7 @@ def test_a_picture_that_is_shifted_and_turned_by_known_amounts_is_measured() -> 
         turn[:, 2] += (x, y)
         moved = cv2.warpAffine(wide, turn, (320, 180), flags=cv2.INTER_CUBIC)
         part = np.clip(moved[45:135, 80:240], 0, 255).astype(np.uint8)
-        shown.append(SmallFrame(t_s=i / RATE, luma=part))
+        shown.append(SmallFrame(t_s=2 * i / RATE, luma=part))
     found = turning_of(shown).steps[1:]
     # The sum of turns about a middle that itself moves differs by the product of the two.
     wanted = np.diff(where, axis=0) / np.array([WIDE, WIDE, 1.0])
@@ -97,10 +98,18 @@ def test_a_picture_that_is_shifted_and_turned_by_known_amounts_is_measured() -> 
         assert np.polyfit(wanted[:, k], found[:, k], 1)[0] == pytest.approx(1.0, abs=0.08)
 
 
+@pytest.mark.parametrize(("rate", "every"), [(24, 2), (25, 2), (30, 2), (50, 3), (60, 4)])
+def test_as_many_frames_are_measured_as_a_boat_turns_for(rate: int, every: int) -> None:
+    grey = np.random.default_rng(2).integers(0, 255, (90, 160)).astype(np.uint8)
+    found = turning_of(SmallFrame(t_s=i / rate, luma=grey) for i in range(41))
+    assert found.t_s.tolist() == pytest.approx([i / rate for i in range(0, 41, every)])
+    assert found.frame_s == pytest.approx(1 / rate)
+
+
 def test_a_cut_has_no_turning() -> None:
     rng = np.random.default_rng(2)
     one, other = rng.integers(0, 255, (2, 90, 160)).astype(np.uint8)
-    shown = [SmallFrame(t_s=i / RATE, luma=one if i < 5 else other) for i in range(10)]
+    shown = [SmallFrame(t_s=2 * i / RATE, luma=one if i < 5 else other) for i in range(10)]
     found = turning_of(shown).steps
     assert np.isnan(found[5]).all()
     assert np.isfinite(found[[1, 2, 3, 4, 6, 7, 8, 9]]).all()
@@ -134,9 +143,10 @@ def test_a_channels_delay_is_taken_out_and_its_doubt_is_named(
 ) -> None:
     (clue,) = said(ahead, log(sea, delay_s=0.15, delay_sd_s=0.03)).clues
     assert abs(clue.offset_s - (START + OFFSET)) < 0.5 / RATE
-    (doubt,) = clue.doubts
+    shutter, doubt = clue.doubts
     assert doubt.sd_s == 0.03
     assert doubt.name.startswith("delay of ")
+    assert shutter.name == "the shutter of footage:bow"
     assert clue.sd_s > 0.03
 
 
@@ -167,6 +177,20 @@ def test_a_levelled_picture_says_nothing(sea: Attitude) -> None:
         t_s=sea.t_s, yaw=0 * sea.yaw, pitch=0 * sea.pitch, roll=0 * sea.roll, speed=0 * sea.speed
     )
     found = said(film(still, Lens(deck=False)), log(sea))
+    assert found.clues == ()
+    assert "stabilised" in found.remarks[0]
+
+
+def test_a_stabilised_picture_says_nothing(sea: Attitude) -> None:
+    """What a stabiliser leaves: the way that she turns over two seconds, and a little shake."""
+    rng = np.random.default_rng(8)
+    wide = np.hanning(201) / np.sum(np.hanning(201))  # four seconds, 50 samples a second
+    steady = {
+        name: np.convolve(np.pad(getattr(sea, name), 100, mode="edge"), wide, mode="valid")
+        + np.convolve(rng.normal(0, 4e-4, sea.t_s.size), np.full(5, 0.2), mode="same")
+        for name in ("yaw", "pitch", "roll")
+    }
+    found = said(film(Attitude(t_s=sea.t_s, speed=sea.speed, **steady), Lens(deck=False)), log(sea))
     assert found.clues == ()
     assert "stabilised" in found.remarks[0]
 
@@ -213,7 +237,7 @@ def test_a_log_that_misses_the_waves_is_not_used(ahead: Turning, sea: Attitude) 
 
 
 def test_a_few_seconds_of_picture_are_too_few(sea: Attitude, ahead: Turning) -> None:
-    short = Turning(t_s=ahead.t_s[:100], steps=ahead.steps[:100])
+    short = Turning(t_s=ahead.t_s[:80], steps=ahead.steps[:80], frame_s=ahead.frame_s)
     assert "are needed" in said(short, log(sea)).remarks[0]
 
 
@@ -248,7 +272,7 @@ def test_the_demos_own_film_is_tied_to_its_attitude_log(
     demo = make_demo(tmp_path / "demo", cache=tmp_path / "cache", recipe=recipe, processes=2)
     assert demo.footage is not None
     seen = watched(small_frames(probe(demo.footage)))
-    assert len(seen.turning.t_s) == 600
+    assert len(seen.turning.t_s) == 300
     with (demo.folder / "logs/attitude.csv").open(encoding="utf-8") as file:
         rows = list(csv.DictReader(file))
     t = np.array([datetime.fromisoformat(row["time"]).timestamp() for row in rows])

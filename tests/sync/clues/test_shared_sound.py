@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import tracemalloc
+
 import numpy as np
 import pytest
 from heard_twice import Pair, heard_twice
 
 from sync.clues.base import Finding
 from sync.clues.shared_sound import shared_sound_clues
-from sync.clues.sound.places import Heard, likely_places
+from sync.clues.sound.places import Heard, evened, likely_places
 
 
 def clues_of(pair: Pair, *, apart_m: float = 0.0) -> Finding:
@@ -120,3 +122,33 @@ def test_holes_that_are_filled_with_silence_do_no_harm() -> None:
     found = shared_sound_clues("footage:bow", other, "footage:stern", pair.other)
     right(pair, found, 2e-4)
     assert likely_places(other, pair.other)[0].score > 20
+
+
+def test_a_sound_in_stretches_is_evened_as_one_without_seams() -> None:
+    """Steady noise stays steady noise: no stretch is louder than another, and silence is silent."""
+    noise = np.random.default_rng(11).standard_normal(150 * 8000).astype(np.float32)
+    noise[400_000:480_000] = 0.0
+    flat = evened(Heard(samples=noise, rate_hz=8000, start_s=0.0), 4000.0)
+    assert flat.size == 150 * 4000
+    levels = np.sqrt(np.mean(np.square(flat.reshape(150, 4000)), axis=1))
+    assert np.max(levels[51:59]) < 0.05 * np.median(levels)
+    heard = np.r_[levels[1:49], levels[61:-1]]
+    assert np.ptp(heard) < 0.3 * np.median(levels)
+
+
+def test_a_long_sound_is_compared_in_pieces_that_take_little_memory() -> None:
+    """Twenty-five minutes that the other sound is three of: less is held than half of the long
+    sound's own samples take, and the place is right."""
+    rng = np.random.default_rng(12)
+    rate = 12_000
+    long = rng.standard_normal(1500 * rate, dtype=np.float32)
+    short = long[700 * rate : 880 * rate] + rng.standard_normal(180 * rate, dtype=np.float32)
+    one = Heard(samples=short, rate_hz=rate, start_s=0.0)
+    other = Heard(samples=long, rate_hz=rate, start_s=0.0)
+    evened(one, 2000.0)  # imports are not what is measured
+    tracemalloc.start()
+    best = likely_places(one, other)[0]
+    peak = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    assert best.offset_s == pytest.approx(700.0, abs=1e-3)
+    assert peak < 1.0 * long.nbytes

@@ -34,6 +34,22 @@ def test_a_copy_is_the_mean_of_what_each_pixel_covers(tmp_path: Path) -> None:
         assert np.max(np.abs(one.luma - wanted)) <= 1.0
 
 
+@pytest.mark.parametrize(("wide", "high", "most"), [(960, 540, 1.5), (1440, 1080, 1.0)])
+def test_a_large_picture_is_shrunk_in_steps_to_the_same_means(
+    wide: int, high: int, most: float, tmp_path: Path
+) -> None:
+    """Held against sums by NumPy of the whole luma; 1440 to 160 is 9 to 1, which has no half."""
+    path = make_film(tmp_path / "a.mp4", Film(frames=3, width=wide, height=high, sound=()))
+    with av.open(str(path)) as film:
+        full = [frame.to_ndarray(format="yuv420p")[:high] for frame in film.decode(video=0)]
+    shape = (round(160 * high / wide), 160)
+    for one, luma in zip(small_frames(probe(path)), full, strict=True):
+        assert one.luma.shape == shape
+        wanted = luma.reshape(shape[0], high // shape[0], 160, wide // 160).mean(axis=(1, 3))
+        assert np.max(np.abs(one.luma - wanted)) <= most
+        assert abs(np.mean(one.luma - wanted)) < 0.6
+
+
 def test_the_copies_are_the_same_at_any_number_of_threads(tmp_path: Path) -> None:
     footage = probe(make_film(tmp_path / "a.mp4", Film(frames=30)))
     one, four = (list(small_frames(footage, threads=n)) for n in (1, 4))

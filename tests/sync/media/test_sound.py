@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tracemalloc
 from collections.abc import Callable
 from fractions import Fraction
 from pathlib import Path
@@ -10,10 +11,16 @@ import av
 import numpy as np
 import pytest
 from film import Track, samples
+from libltc import written_by_libltc
 from outside import pypi
+from scipy.signal import resample_poly
+from sounds import some_under_way, unit
 
+from sync.clues import find_code
 from sync.errors import FootageError
 from sync.media import load_sound, probe
+from sync.media.sound_row import Row
+from sync.timecode import RATES, frames_of, label_of
 
 Shoot = Callable[..., Path]
 
@@ -127,6 +134,99 @@ def test_channels_are_averaged_at_full_scale_one() -> None:
     ):
         frame = av.AudioFrame.from_ndarray(values, layout, "stereo")
         np.testing.assert_allclose(channels_of(frame).mean(axis=0), want, atol=1e-6)
+
+
+def stereo_film(path: Path, channels: np.ndarray, codec: str) -> Path:  # type: ignore[type-arg]
+    """A film of two sound channels [shape=(2, n), 48 kHz]: Matroska, ten dark pictures a second."""
+    with av.open(str(path), "w") as out:
+        video = out.add_stream("libx264", rate=10, options={"preset": "ultrafast"})
+        video.width, video.height = 64, 64
+        stream = out.add_stream(codec, rate=48000)
+        stream.layout = "stereo"
+        context = stream.codec_context
+        for first in range(0, channels.shape[1], 1024):
+            block = np.ascontiguousarray(channels[:, first : first + 1024], dtype=np.float32)
+            frame = av.AudioFrame.from_ndarray(block, "fltp", "stereo")
+            frame.sample_rate, frame.pts, frame.time_base = 48000, first, Fraction(1, 48000)
+            for one in av.AudioResampler(context.format, "stereo", 48000).resample(frame):
+                one.pts, one.time_base = first, Fraction(1, 48000)
+                out.mux(stream.encode(one))
+        out.mux(stream.encode(None))
+        for n in range(channels.shape[1] // 4800):
+            picture = av.VideoFrame(64, 64, "yuv420p")
+            picture.pts, picture.time_base = n, Fraction(1, 10)
+            out.mux(video.encode(picture))
+        out.mux(video.encode(None))
+    return path
+
+
+@pytest.mark.parametrize("rates", [(48000, 12000), (44100, 12000), (16000, 44100), (48000, 48000)])
+def test_a_sound_in_blocks_comes_to_another_rate_as_if_it_were_whole(
+    rates: tuple[int, int],
+) -> None:
+    """SciPy's own resampling of all of it at once is what the blocks must come to."""
+    rng = np.random.default_rng(rates[0])
+    whole = rng.standard_normal((2, 700_001)).astype(np.float32)
+    ratio = Fraction(rates[1], rates[0])
+    row = Row(ratio)
+    cuts = np.sort(rng.integers(0, whole.shape[1], 300))
+    for block in np.split(whole, cuts, axis=1):
+        row.add(block)
+    want = resample_poly(whole, ratio.numerator, ratio.denominator, axis=1)
+    np.testing.assert_allclose(row.whole(), want, atol=2e-6)
+
+
+def test_an_hour_at_a_low_rate_never_stands_there_at_a_high_one() -> None:
+    """Ten minutes at 48 kHz are 115 MB; at 12 kHz they are 29, and no more than 64 are held."""
+    block = np.random.default_rng(1).standard_normal(48_000).astype(np.float32)
+    row = Row(Fraction(1, 4))
+    row.add(block[:10])
+    tracemalloc.start()
+    for _ in range(600):
+        row.add(block)
+    row.whole()
+    peak = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    assert peak < 80e6
+
+
+def test_each_channel_comes_for_itself(tmp_path: Path) -> None:
+    rng = np.random.default_rng(1)
+    pair = 0.1 * rng.standard_normal((2, 96_000))
+    footage = probe(stereo_film(tmp_path / "a.mkv", pair, "pcm_s16le"))
+    each = load_sound(footage, channels="each")
+    assert each.samples.shape == (2, 96_000)
+    assert each.stop_s == pytest.approx(2.0)
+    assert each.seconds().shape == (96_000,)
+    np.testing.assert_allclose(each.samples, pair, atol=1.01 / 32768)
+    np.testing.assert_allclose(each.samples.mean(axis=0), load_sound(footage).samples, atol=1e-7)
+    part = load_sound(footage, channels="each", start_s=0.5, stop_s=0.75, rate_hz=24_000)
+    assert part.samples.shape == (2, 6000)
+    assert not part.samples.flags.writeable
+
+
+@pytest.mark.outside
+@pytest.mark.parametrize("codec", ["pcm_s16le", "aac"])
+@pytest.mark.parametrize("place", [0, 1])
+def test_a_timecode_on_one_channel_is_read_beside_a_louder_one(
+    codec: str, place: int, tmp_path: Path
+) -> None:
+    """Written by libltc, 12 dB below wind and engine on the other channel, whose mean with it
+    is the code 18 dB below; the backwards one is recognised and not read."""
+    code = 0.05 * unit(written_by_libltc((10, 20, 30, 0), (11, 6, 26), 25, 250))
+    loud = 0.2 * some_under_way(code.size / 48000 + 1e-3, np.random.default_rng(2))[: code.size]
+    film = np.stack([code, loud] if place == 0 else [loud, code])
+    each = load_sound(probe(stereo_film(tmp_path / "a.mkv", film, codec)), channels="each")
+    (run,) = find_code(each.samples, each.rate_hz, each.start_s).runs
+    assert run.channel == place
+    passed = (run.start_s - 0.0) * 25
+    assert label_of(frames_of("10:20:30:00", RATES["25"]) + round(passed), RATES["25"]) == run.label
+    assert passed == pytest.approx(round(passed), abs=25 * 0.0015)
+    assert run.frames >= 245
+    back = load_sound(probe(stereo_film(tmp_path / "b.mkv", film[:, ::-1], codec)), channels="each")
+    found = find_code(back.samples, back.rate_hz, back.start_s)
+    assert found.backwards
+    assert found.runs == ()
 
 
 def test_footage_without_sound_says_so_and_what_to_do(shoot: Shoot) -> None:
