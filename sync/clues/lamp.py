@@ -25,7 +25,7 @@ from sync.clock import UTC, Span, utc_text
 from sync.clues.base import Clue, Finding
 from sync.clues.clap import LEAD_DB, STAMPLESS_MARKS, WINDOW_SDS
 from sync.clues.marks.matching import Hypothesis
-from sync.clues.marks.trust import leads_to, reach_of, where_led
+from sync.clues.marks.trust import Guides, where_led
 from sync.clues.picture.company import Company
 from sync.clues.picture.flashes import Flash
 from sync.clues.picture.shutter import READOUT_SD_SHARE, READOUT_SHARE, shutter_doubt
@@ -98,16 +98,13 @@ def lamp_clues(
         mine = visible([mark for mark in marks if mark.clock == clock])
         if not mine:
             continue
-        ways = (watch.clock, clock)
-        hints = [clue for clue in priors if (clue.from_clock, clue.to_clock) == ways]
-        firm = [clue for clue in leads if (clue.from_clock, clue.to_clock) == ways]
         if company is None:
             finding += Finding(
                 remarks=(f"{watch.name}: nothing in its picture flashes like a lamp",)
             )
             continue
         case = _Case(watch=watch, seen=seen, company=company, marks=mine, clock=clock)
-        finding += case.judged(hints, firm)
+        finding += case.judged(Guides.between(watch.clock, clock, priors, leads))
     return finding
 
 
@@ -132,16 +129,18 @@ class _Case:
     marks: Sequence[Mark]
     clock: str
 
-    def judged(self, hints: Sequence[Clue], leads: Sequence[Clue]) -> Finding:
+    def judged(self, guides: Guides) -> Finding:
         """The clue, or why there is none."""
-        placed = bool(hints or leads)
+        placed = bool(guides)
         if not placed and len(self.marks) < STAMPLESS_MARKS:
             return self._none(
                 f"its stamps do not say when it was filmed, and {len(self.marks)} of the lamp's "
                 f"marks could be those of any day; {STAMPLESS_MARKS} flashes at uneven intervals, "
                 "or a typed tie mark, would settle it"
             )
-        found = where_led(self._answers(hints, leads), leads)
+        windows = guides.windows(WINDOW_SDS)
+        answers = self.company.answers(self.marks, windows, self.watch.span)
+        found = where_led(answers, guides.leads)
         if not found:
             return self._none(
                 "nothing flashes where its stamps or typed ties would have the marks "
@@ -152,7 +151,7 @@ class _Case:
             return self._none(reason)
         best = found[0]
         clue = self._clue(best)
-        if best.score >= SURE_DB or any(leads_to(lead, best.offset_s) for lead in leads):
+        if best.score >= SURE_DB or guides.lead_to(best.offset_s):
             return Finding(clues=(clue,))
         remark = (
             f"{self.watch.name}: the flash at {self.seen[best.pairs[0][0]].t_s:.3f} s could be "
@@ -160,13 +159,6 @@ class _Case:
             "typed tie for the first bright frame, would settle it"
         )
         return Finding(clues=(replace(clue, hint=True),), remarks=(remark,))
-
-    def _answers(self, hints: Sequence[Clue], leads: Sequence[Clue]) -> list[Hypothesis]:
-        """The answers of all places in the picture, each offset once."""
-        reaches = [(hint.offset_s, WINDOW_SDS * hint.sd_s) for hint in hints]
-        reaches += [(lead.offset_s, reach_of(lead)) for lead in leads]
-        windows = [Span(start_s=at - reach, stop_s=at + reach) for at, reach in reaches]
-        return self.company.answers(self.marks, windows, self.watch.span)
 
     def _doubtful(self, found: list[Hypothesis], *, placed: bool) -> str | None:
         """Why the best answer is not to be trusted, if it is not."""

@@ -202,7 +202,7 @@ def _clue(clock: str, fit: Fit, channels: list[Channel], frame_s: float) -> Clue
     own = math.hypot(
         fit.sd_s, FRAME_SD_SHARE * frame_s, PERIOD_SHARE * channel.period_s, shutter.sd_s
     )
-    told = ", ".join(f"{name} {share:.0%}" for name, share in fit.r2.items())
+    told = ", ".join(f"{n} {share:.0%}" for n, share in fit.r2.items() if share >= LEAST_R2)
     return Clue(
         kind="picture_motion",
         from_clock=clock,

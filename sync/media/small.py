@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from sync.clock import Span
 from sync.media.decoding import decoded_frames
 from sync.media.ffmpeg_log import caught
 from sync.media.footage import Footage
@@ -46,12 +47,18 @@ class SmallFrame:
 
 
 def small_frames(
-    footage: Footage, *, long_px: int = WIDTH_PX, threads: int | None = None
+    footage: Footage,
+    *,
+    span: Span | None = None,
+    long_px: int = WIDTH_PX,
+    threads: int | None = None,
 ) -> Iterator[SmallFrame]:
     """Every frame of the footage as a small grey copy, in the order of showing.
 
     Parameters
     ----------
+    span
+        A stretch of the footage's clock; all of it without one.
     long_px
         The longer side of the copy.
     threads
@@ -65,8 +72,11 @@ def small_frames(
     times = frame_times(footage)
     seconds = times.seconds()
     size = _size(footage, long_px)
+    first, last = 0, len(times)
+    if span is not None:
+        first, last = np.searchsorted(seconds, (span.start_s, span.stop_s)).tolist()
     with caught():
-        for decoded in decoded_frames(footage, times, range(len(times)), threads=threads):
+        for decoded in decoded_frames(footage, times, range(first, last), threads=threads):
             luma = np.rot90(_shrunk(decoded.picture, size), footage.rotation_deg // 90)
             luma = np.ascontiguousarray(luma)
             luma.setflags(write=False)

@@ -7,8 +7,10 @@ from typing import TYPE_CHECKING
 from overlay.sheet.model import Recording
 from overlay.trial import footage_clock
 from overlay.workflow.evidence.heard import elsewhere
+from overlay.workflow.evidence.looking import look_at
 from overlay.workflow.evidence.places import on_utc, windows_on
 from overlay.workflow.evidence.ways import aboard
+from sync.clock import UTC
 from sync.clues import (
     Clue,
     Finding,
@@ -45,8 +47,20 @@ def seen_clues(
     turning = logged.turning if aboard(entry) and not elsewhere(written) else ()
     if entry.slow_motion is not None or not (lamps or turning):
         return Finding()
+    carried = tuple(on for clue in others for on in on_utc(clue, logged.ties))
+    near = tuple(clue for clue in carried if not clue.hint) or carried
+    first = turning[0] if turning else ()
+    look = look_at(
+        frame_times(footage).span,
+        lamps,
+        windows_on(near, UTC, logged.ties),
+        first,
+        windows_on(near, first[0].clock, logged.ties) if first else (),
+    )
+    if not look.spans:
+        return Finding()
     try:
-        seen = logged.senses.seen(footage)
+        seen = logged.senses.seen(footage, look)
     except FootageError as error:
         return Finding(remarks=(f"{entry.name} {error.what}, so nothing can be seen",))
     finding = Finding()
@@ -57,7 +71,7 @@ def seen_clues(
             channels=channels,
             windows=windows_on(written.clues, channels[0].clock, logged.ties),
         )
-    carried = tuple(on for clue in (*others, *finding.clues) for on in on_utc(clue, logged.ties))
+    carried += tuple(on for clue in finding.clues for on in on_utc(clue, logged.ties))
     return finding + _lamp(entry, footage, seen, carried, logged)
 
 

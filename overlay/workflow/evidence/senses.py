@@ -2,19 +2,29 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from sync.clues import watched
+from sync.clock import Span
+from sync.clues import Watched, watched
 from sync.media import load_sound, small_frames
 
 if TYPE_CHECKING:
-    from sync.clues import Watched
     from sync.media import Footage, Sound
 
 COMPARED_HZ = 12_000
 """Two recordings are held against each other at this rate: what is above 6 kHz, wind and spray
 drown."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Look:
+    """The stretches of a recording that are looked at, in order and apart; all of it where there
+    are none. `turning` is the one in which the picture's turning is wanted."""
+
+    spans: tuple[Span, ...] = ()
+    turning: Span | None = None
 
 
 class Senses:
@@ -49,8 +59,14 @@ class Senses:
             self._small[footage.path] = load_sound(footage, rate_hz=COMPARED_HZ)
         return self._small[footage.path]
 
-    def seen(self, footage: Footage) -> Watched:
+    def seen(self, footage: Footage, look: Look | None = None) -> Watched:
         """The flashes in a recording's picture, and how it turned.
+
+        Parameters
+        ----------
+        look
+            What to look at; what has been looked at before is not looked at again, and all of it
+            is where nobody says.
 
         Raises
         ------
@@ -58,5 +74,19 @@ class Senses:
             Where it cannot be decoded.
         """
         if footage.path not in self._seen:
-            self._seen[footage.path] = watched(small_frames(footage))
+            self._seen[footage.path] = _watched(footage, look or Look())
         return self._seen[footage.path]
+
+
+def _watched(footage: Footage, look: Look) -> Watched:
+    """What is seen in the stretches that are looked at, each decoded once."""
+    if not look.spans:
+        return watched(small_frames(footage))
+    parts = [watched(small_frames(footage, span=span)) for span in look.spans]
+    turning = max((part.turning for part in parts), key=lambda one: one.t_s.size)
+    if look.turning is not None:
+        at = (look.turning.start_s + look.turning.stop_s) / 2
+        turning = next(
+            part.turning for part, span in zip(parts, look.spans, strict=True) if span.holds(at)
+        )
+    return Watched(flashes=tuple(f for part in parts for f in part.flashes), turning=turning)

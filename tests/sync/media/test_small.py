@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from film import Film, make_film
 
+from sync.clock import Span
 from sync.errors import FootageError
 from sync.media import frame_times, probe
 from sync.media.small import small_frames
@@ -22,6 +23,17 @@ def test_every_frame_has_its_copy_at_its_own_time(tmp_path: Path) -> None:
     assert [one.t_s for one in found] == frame_times(footage).seconds().tolist()
     assert len(found) == 70
     assert not any(one.stand_in for one in found)
+
+
+def test_a_stretch_has_the_very_copies_that_the_whole_has(tmp_path: Path) -> None:
+    footage = probe(make_film(tmp_path / "a.mp4", Film(frames=70)))
+    whole = list(small_frames(footage))
+    span = Span(start_s=whole[31].t_s, stop_s=whole[44].t_s)
+    part = list(small_frames(footage, span=span))
+    assert [one.t_s for one in part] == [one.t_s for one in whole[31:44]]
+    for one, other in zip(part, whole[31:44], strict=True):
+        assert np.array_equal(one.luma, other.luma)
+    assert list(small_frames(footage, span=Span(start_s=1e4, stop_s=2e4))) == []
 
 
 def test_a_copy_is_the_mean_of_what_each_pixel_covers(tmp_path: Path) -> None:
