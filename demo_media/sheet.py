@@ -106,6 +106,7 @@ log = "attitude"
 channel = "pitch"
 delay = "{attitude_delay:.2f} s"
 delay_sd = "0.01 s"
+aided = true                            # by speed, so that a launch is not taken for pitch
 
 [[sensors]]
 log = "attitude"

@@ -92,6 +92,46 @@ DEFINITIONS: Mapping[str, Definition] = _table(
         source=NO_SOURCE,
     ),
     Definition(
+        name="bow_rise",
+        title="bow rise",
+        default="peak_less_rest",
+        choices=MappingProxyType(
+            {
+                "peak_less_rest": (
+                    "the highest pitch of the launch, as a mean over 0.3 s, less its mean in the "
+                    "rest just before that launch"
+                )
+            }
+        ),
+        source=NO_SOURCE,
+    ),
+    Definition(
+        name="time_to_plane",
+        title="time to plane",
+        default="two_thirds",
+        choices=MappingProxyType(
+            {
+                "two_thirds": (
+                    "from the start to the first instant after the pitch peak at which pitch has "
+                    "fallen two thirds of the way to the running trim at the lowest planing step"
+                ),
+                "froude_2": "from the start to a volumetric Froude number of 2",
+                "speed": "from the start to the speed that the sheet has for it",
+                "button": "from the start to an observer's button (a mark called plane)",
+            }
+        ),
+        source=NO_SOURCE,
+    ),
+    Definition(
+        name="planing",
+        title="planing",
+        default="froude_2.5",
+        choices=MappingProxyType(
+            {"froude_2.5": "a volumetric Froude number of 2.5 and more, at the mass as tested"}
+        ),
+        source="texts of naval architecture have 2.5 or 3 (from memory)",
+    ),
+    Definition(
         name="step",
         title="step",
         default="steady_both_ways",

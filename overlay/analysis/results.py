@@ -2,15 +2,23 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING, Any
 
+from overlay.analysis.attitude import (
+    AIDED_ERROR_RAD,
+    LaunchAttitude,
+    Planing,
+    launch_attitude,
+)
 from overlay.analysis.both_ways import BothWays, both_ways
 from overlay.analysis.day import Found, Stretch, time_line
 from overlay.analysis.definitions import DEFINITIONS
 from overlay.analysis.economy import Tank
 from overlay.analysis.launches import Launch, find_launches, measure_launch, rungs
+from overlay.analysis.means import NONE
 from overlay.analysis.setup import SetUp, set_up
 from overlay.analysis.smoothing import law_for
 from overlay.analysis.steady import find_steady
@@ -18,9 +26,10 @@ from overlay.analysis.steps import Step, find_steps
 from overlay.analysis.stopping import Stop, find_stops
 from overlay.analysis.turning import Turn, find_turns
 from overlay.documents import without_nan
-from sync.clock import Span, utc_seconds, utc_text
+from sync.clock import UTC, Span, utc_seconds, utc_text
 
 if TYPE_CHECKING:
+    from overlay.sheet import TrialSheet
     from overlay.trial import Trial
 
 SCHEMA = "results/1"
@@ -37,6 +46,7 @@ class Results:
 
     launches: tuple[Launch, ...]
     both_ways: BothWays
+    attitudes: tuple[LaunchAttitude, ...]
     set_up: SetUp
     steps: tuple[Step, ...]
     turns: tuple[Turn, ...]
@@ -71,17 +81,29 @@ def compute_results(trial: Trial) -> Results:
         launches.append(named)
     launches = _numbered(launches, {run.name for run in sheet.runs})
     found = _found(trial, launches)
+    made = set_up(sheet, trial.channels, found.steps)
+    attitudes = tuple(
+        launch_attitude(
+            trial.channels, launch, _pitch_error(trial), _planing(trial, found.steps, made)
+        )
+        for launch in launches
+    )
     return Results(
         launches=tuple(launches),
         both_ways=both_ways(launches),
-        set_up=set_up(sheet, trial.channels, found.steps),
+        attitudes=attitudes,
+        set_up=made,
         steps=tuple(found.steps),
         turns=tuple(found.turns),
         stops=tuple(found.stops),
         day=time_line(trial.channels, found),
-        definitions=_definitions_used(choice),
+        definitions=_definitions_used(sheet),
         laws=tuple((key, law_for(channel).text) for key, channel in trial.channels.items()),
-        missing=(*empty, *_missing(trial, launches, found.steps)),
+        missing=(
+            *empty,
+            *(f"{one.launch}: {why}" for one in attitudes for why in one.missing),
+            *_missing(trial, launches, found.steps),
+        ),
     )
 
 
@@ -107,6 +129,33 @@ def _found(trial: Trial, launches: list[Launch]) -> Found:
     )
 
 
+def _pitch_error(trial: Trial) -> float | None:
+    """How far the sensor of pitch errs in a launch; None where the sheet does not say."""
+    log = trial.sources.get("pitch")
+    for sensor in trial.sheet.sensors:
+        if (sensor.log, sensor.channel) == (log, "pitch"):
+            return sensor.error or (AIDED_ERROR_RAD if sensor.aided else None)
+    return None
+
+
+def _planing(trial: Trial, steps: Sequence[Step], made: SetUp) -> Planing:
+    """How the sheet has time to plane told, with what that needs."""
+    chosen = trial.sheet.definitions
+    planing = [s for s, more in zip(steps, made.steps, strict=True) if more.planes]
+    lowest = min(planing, key=lambda step: step.speed.value, default=None)
+    marks = [m for m in trial.material.marks() if "plane" in m.label.casefold()]
+    tied = [m for m in marks if m.clock == UTC or m.clock in trial.ties.by_clock]
+    buttons = sorted(trial.ties.to_utc(m.clock).carry(m.t_s) for m in tied)
+    return Planing(
+        choice=chosen.time_to_plane,
+        trim=NONE if lowest is None else lowest.pitch,
+        trim_mps=math.nan if lowest is None else lowest.speed.value,
+        speed_mps=chosen.plane_speed,
+        mass_kg=None if made.mass is None else made.mass.value_kg,
+        buttons_s=buttons,
+    )
+
+
 def _numbered(launches: list[Launch], taken: set[str]) -> list[Launch]:
     """The launches in order of time; those that nobody named are numbered past taken names."""
     out: list[Launch] = []
@@ -122,8 +171,11 @@ def _numbered(launches: list[Launch], taken: set[str]) -> list[Launch]:
     return out
 
 
-def _definitions_used(launch_start: str) -> tuple[tuple[str, str, str], ...]:
-    chosen = {"launch_start": launch_start}
+def _definitions_used(sheet: TrialSheet) -> tuple[tuple[str, str, str], ...]:
+    chosen: dict[str, str] = {
+        "launch_start": sheet.definitions.launch_start,
+        "time_to_plane": sheet.definitions.time_to_plane,
+    }
     return tuple(
         (entry.title, entry.choices[chosen.get(name, entry.default)], entry.source)
         for name, entry in DEFINITIONS.items()
@@ -171,6 +223,7 @@ def document(results: Results, trial: Trial) -> dict[str, Any]:
         "trial": trial.sheet.name,
         "launches": [_launch_row(launch) for launch in results.launches],
         "both_ways": asdict(results.both_ways),
+        "attitudes": [asdict(one) for one in results.attitudes],
         "set_up": asdict(results.set_up),
         "steps": [asdict(step) for step in results.steps],
         "turns": [asdict(turn) for turn in results.turns],

@@ -13,6 +13,7 @@ from sync.clock import utc_text
 from sync.units import from_si
 
 if TYPE_CHECKING:
+    from overlay.analysis.attitude import LaunchAttitude
     from overlay.analysis.both_ways import BothWays, TwoWayTime
     from overlay.analysis.launches import Launch
 
@@ -21,7 +22,12 @@ FEW = 2
 """So many launches have room for the doubt of each of their times."""
 
 
-def launches(found: Sequence[Launch], headline: BothWays, units: str) -> None:
+def launches(
+    found: Sequence[Launch],
+    headline: BothWays,
+    attitudes: Sequence[LaunchAttitude],
+    units: str,
+) -> None:
     """All launches of a day in one table, a row for each speed of the ladder."""
     if not found:
         return
@@ -38,8 +44,8 @@ def launches(found: Sequence[Launch], headline: BothWays, units: str) -> None:
         made.add_row(label, *both, *(_time(one, label, few=len(found) <= FEW) for one in found))
     OUT.print(made)
     OUT.print(_about(headline))
-    for one in found:
-        OUT.print(f"{one.name}: {_told(one, units)}")
+    for one, attitude in zip(found, attitudes, strict=True):
+        OUT.print(f"{one.name}: {_told(one, units)}{_attitude(attitude, units)}")
 
 
 def _heading(launch: Launch, left_out: dict[str, str]) -> str:
@@ -109,3 +115,18 @@ def _told(launch: Launch, units: str) -> str:
         f"speed; peak acceleration {pull.with_unit(launch.peak_acceleration)}, mean "
         f"{pull.with_unit(launch.mean_acceleration)}"
     )
+
+
+def _attitude(one: LaunchAttitude, units: str) -> str:
+    """Bow rise and time to plane, where they can be said."""
+    text = ""
+    if one.bow_rise.known:
+        degrees = with_doubt(math.degrees(one.bow_rise.value), math.degrees(one.bow_rise.sd), "")
+        text += f"; bow rise {degrees.strip()}° after {one.peak_s:.1f} s"
+    if one.plane_s.known:
+        plane = seconds(one.plane_s.value, one.plane_s.sd)
+        text += (
+            f"; on the plane after {plane}, at {figure('speed', units).with_unit(one.plane_mps)}"
+        )
+        text += " (after 20 mph, though she planes at less)" if one.late else ""
+    return text

@@ -20,7 +20,7 @@ def results(outcome: ResultsOutcome, *, as_json: bool) -> None:
     sheet, found = outcome.trial.sheet, outcome.results
     heading(sheet.name)
     show_runs.set_up(found.set_up, found.steps, sheet.units)
-    show_launches.launches(found.launches, found.both_ways, sheet.units)
+    show_launches.launches(found.launches, found.both_ways, found.attitudes, sheet.units)
     show_runs.steps(found.steps, found.set_up.steps, sheet.units, sheet.reserve)
     show_runs.turns(found.turns, sheet.units, sheet.boat.length)
     show_runs.stops(found.stops, sheet.units)

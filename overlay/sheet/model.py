@@ -137,6 +137,14 @@ class Sensor(_Part):
     channel: ChannelKey
     delay: Delay | None = Field(None, description="how much later than true a value is logged")
     delay_sd: Delay | None = Field(None, description="one standard deviation of that")
+    aided: bool | None = Field(
+        None,
+        description="whether a sensor of attitude is aided by speed, so that acceleration "
+        "is not taken for pitch",
+    )
+    error: Annotated[Angle, Field(gt=0)] | None = Field(
+        None, description="bound of what a sensor of attitude errs by in a launch"
+    )
 
 
 class TypedTie(_Part):
@@ -256,6 +264,8 @@ class DefinitionChoices(_Part):
     """Which of several definitions a result follows; `trialreel results` prints them."""
 
     launch_start: Literal["throttle_or_engine", "first_movement"] = "throttle_or_engine"
+    time_to_plane: Literal["two_thirds", "froude_2", "speed", "button"] = "two_thirds"
+    plane_speed: Speed | None = Field(None, description="for time_to_plane = 'speed'")
 
 
 class TrialSheet(_Part):
