@@ -21,7 +21,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sync.clock import Span
-from sync.log import Channel
+from sync.log import Channel, Floats
 
 BLOCK_S = 2.5
 """Length of a block: longer than receivers' filters, and about a wave as a planing boat meets
@@ -92,3 +92,14 @@ def average(means: Sequence[Mean]) -> Mean:
     if not added.known:
         return NONE
     return Mean(value=added.value / len(means), sd=added.sd / len(means))
+
+
+def running_mean(values: Floats, count: int) -> Floats:
+    """The mean of so many values about each, an odd number; NaN where any of them is, and at the
+    ends."""
+    if values.size < count:
+        return values
+    out = np.full(values.shape, np.nan)
+    half = count // 2
+    out[half:-half] = np.convolve(values, np.full(count, 1 / count), mode="valid")
+    return out

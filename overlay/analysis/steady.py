@@ -19,6 +19,7 @@ from typing import Literal
 
 import numpy as np
 
+from overlay.analysis.means import running_mean
 from overlay.analysis.start import MOVING_MPS
 from sync.clock import Span
 from sync.log import Channel, Floats
@@ -71,10 +72,11 @@ def find_steady(channels: Mapping[str, Channel]) -> tuple[Steady, ...]:
     if speed is None or speed.span is None or speed.span.length_s < LEAST_S:
         return ()
     grid = np.arange(speed.span.start_s, speed.span.stop_s, _STEP_S)
-    pace = _smoothed(speed, grid)
+    pace = running_mean(speed.at(grid), _SMOOTH)
     rows = [(pace, SPEED_SHARE, SPEED_LEAST_MPS)]
     rows += [
-        (_smoothed(channel, grid), ENGINE_SHARE, ENGINE_LEAST_RPS) for channel in _engines(channels)
+        (running_mean(channel.at(grid), _SMOOTH), ENGINE_SHARE, ENGINE_LEAST_RPS)
+        for channel in _engines(channels)
     ]
     reach = np.min([_reach(row, _band(share, least)) for row, share, least in rows], axis=0)
     if (course := channels.get("course")) is not None:
@@ -92,17 +94,6 @@ def find_steady(channels: Mapping[str, Channel]) -> tuple[Steady, ...]:
 
 def _engines(channels: Mapping[str, Channel]) -> list[Channel]:
     return [channel for channel in channels.values() if channel.name == "engine_speed"]
-
-
-def _smoothed(channel: Channel, grid: Floats) -> Floats:
-    """The channel's running mean on the grid; NaN where any of it has no value."""
-    values = channel.at(grid)
-    if values.size < _SMOOTH:
-        return values
-    out = np.full(values.shape, np.nan)
-    half = _SMOOTH // 2
-    out[half:-half] = np.convolve(values, np.full(_SMOOTH, 1 / _SMOOTH), mode="valid")
-    return out
 
 
 def _unwrapped(course: Channel, grid: Floats, pace: Floats) -> Floats:

@@ -25,7 +25,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from overlay.analysis.means import NONE, Mean, mean_of
+from overlay.analysis.means import NONE, Mean, mean_of, running_mean
 from overlay.analysis.track import track
 from sync.clock import Span
 from sync.log import Channel, Floats
@@ -112,7 +112,7 @@ def find_turns(channels: Mapping[str, Channel]) -> tuple[Turn, ...]:
     if speed is None or speed.span is None or rate is None:
         return ()
     grid = np.arange(speed.span.start_s, speed.span.stop_s, _STEP_S)
-    turning, pace = _smoothed(rate.at(grid)), speed.at(grid)
+    turning, pace = running_mean(rate.at(grid), _SMOOTH), speed.at(grid)
     turns = []
     with np.errstate(invalid="ignore"):
         fast = (np.abs(turning) >= LEAST_RATE_RADPS) & (pace >= LEAST_SPEED_MPS)
@@ -140,15 +140,6 @@ def turn_rate(channels: Mapping[str, Channel]) -> Channel | None:
     return Channel(
         name="turn_rate", clock=heading.clock, t_s=middle, values=np.diff(values) / np.diff(t)
     )
-
-
-def _smoothed(values: Floats) -> Floats:
-    if values.size < _SMOOTH:
-        return values
-    out = np.full(values.shape, np.nan)
-    half = _SMOOTH // 2
-    out[half:-half] = np.convolve(values, np.full(_SMOOTH, 1 / _SMOOTH), mode="valid")
-    return out
 
 
 def _measured(
