@@ -19,9 +19,9 @@ are in the deviation, once:
 How it can mislead: a note that stays the same fits anywhere it was ever held, one launch
 sounds like the next, and a launch of another day much like one of this. The first has no
 score here, as only change counts. The others score high: so the lead over the next place must
-be clear, and what is left between heard and logged must be no more than noise. Launches that
-are alike to the last tenth of a second and half per cent would pass if only one of them is in
-the log and it is the wrong one.
+be clear, what is left between heard and logged must be no more than noise, and the log may not
+hold the like of the place elsewhere (`note.twin`). Launches that are alike to the last tenth of
+a second and half per cent would pass if only one of them is in the log and it is the wrong one.
 """
 
 from __future__ import annotations
@@ -112,7 +112,8 @@ def engine_note_clues(
         (place, fit_at(best.note, replace(best.source(curve), way=place.way), place.shift_s))
         for place in rivals(heard)
     ]
-    if (why := doubt(heard, fits, engine, curve, AFAR if afar else ABOARD)) is not None:
+    limits = AFAR if afar else ABOARD
+    if (why := doubt(heard, fits, engine, curve, limits, shifted)) is not None:
         return _none(f"{name}: {why}")
     fit = fits[0][1]
     assert fit is not None  # `doubt` has said so otherwise

@@ -8,13 +8,14 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from sync.clock import UTC, utc_text
+from sync.clock import UTC, Span, utc_text
 from sync.clues.note.coarse import APART_S
 from sync.clues.note.curve import Curve
 from sync.clues.note.fit import Fit, Piece
 from sync.clues.note.heard import Heard
 from sync.clues.note.rival import contrast
 from sync.clues.note.search import Place, path_at
+from sync.clues.note.twin import twin_of
 from sync.log import Channel, Floats
 
 LEAST_CHANGE = 1.25
@@ -81,12 +82,19 @@ places had 3 moving pieces and more, and 8 ms and less (measured on simulated bo
 
 
 def doubt(
-    heard: list[Heard], fits: Fits, engine: Channel, curve: Curve, limits: Limits
+    heard: list[Heard],
+    fits: Fits,
+    engine: Channel,
+    curve: Curve,
+    limits: Limits,
+    windows: Sequence[Span] = (),
 ) -> str | None:
     """Why the best place is not to be trusted, or None where it is.
 
     Parameters
     ----------
+    windows
+        Where the shift may lie; anywhere where there is none.
     fits
         The fits at the places of `heard[0]`, as far as they were looked at.
     """
@@ -110,6 +118,13 @@ def doubt(
         return (
             f"the engine's note fits nearly as well {_where(best.shift_s, engine)} and "
             f"{_where(second.shift_s, engine)}; a clap, or a typed tie, would settle it"
+        )
+    twin = twin_of(curve, t, best.shift_s, engine.period_s, windows)
+    if twin is not None:
+        return (
+            f"the log {_where(best.shift_s, engine)} and {_where(twin, engine)} is so much alike "
+            "that the engine's note could be from either; a clap, a typed tie, or a stamp good "
+            "enough to rule one of them out, would settle it"
         )
     if (why := _misfit(fits[0][1], limits)) is not None:
         slow = (
