@@ -92,6 +92,9 @@ def launched(rng: np.random.Generator, *, throttle: bool) -> list[Outcome]:
         lever_late = 0.0
     found = find_launches(channels, rungs("mph", list(LADDER_MPH)), "throttle_or_engine")
     true = launch_times(day, start)
+    if not throttle:
+        answers = engine_answers(day, start) - start
+        true = {label: time - answers for label, time in true.items()}
     if len(found) != 1:
         return [Outcome(error=math.nan) for _ in true]
     by_label = {row.label.partition(" ")[0]: row for row in found[0].ladder}
@@ -103,6 +106,14 @@ def launched(rng: np.random.Generator, *, throttle: bool) -> list[Outcome]:
         )
         for label, time in true.items()
     ]
+
+
+def engine_answers(day: Day, lever_s: float) -> float:
+    """When the engine began to turn faster after the lever was moved: gear and spring come first,
+    and a start that is told by engine speed is that instant."""
+    before = day.engine_rps[(day.t_s > lever_s - 2) & (day.t_s < lever_s)].max()
+    after = (day.t_s >= lever_s) & (day.engine_rps > before + 5 / 60)
+    return float(day.t_s[np.argmax(after)])
 
 
 def by_throttle(rng: np.random.Generator, _short: bool) -> list[Outcome]:
