@@ -169,6 +169,7 @@ time_zone = "Europe/Helsinki"
 units = "us"
 [load]
 usable_tank = "100 L"
+test_mass = "1180 kg"
 [propeller]
 pitch = "21 in"
 [[engines]]
@@ -197,6 +198,7 @@ DELAYS = "".join(
         ("engine", "fuel_flow"),
     )
 )
+DELAYS += '[[sensors]]\nlog = "attitude"\nchannel = "pitch"\naided = true\n'
 
 
 def write_trial(folder: Path, channels: dict[str, Channel], more: str = DELAYS) -> Path:

@@ -101,7 +101,7 @@ def compute_results(trial: Trial) -> Results:
         laws=tuple((key, law_for(channel).text) for key, channel in trial.channels.items()),
         missing=(
             *empty,
-            *(f"{one.launch}: {why}" for one in attitudes for why in one.missing),
+            *_attitudes_missing(attitudes),
             *_missing(trial, launches, found.steps),
         ),
     )
@@ -154,6 +154,15 @@ def _planing(trial: Trial, steps: Sequence[Step], made: SetUp) -> Planing:
         mass_kg=None if made.mass is None else made.mass.value_kg,
         buttons_s=buttons,
     )
+
+
+def _attitudes_missing(attitudes: Sequence[LaunchAttitude]) -> list[str]:
+    """What launches lack of their attitude, each reason once with those that it holds for."""
+    by_reason: dict[str, list[str]] = {}
+    for one in attitudes:
+        for why in one.missing:
+            by_reason.setdefault(why, []).append(one.launch)
+    return [f"{', '.join(names)}: {why}" for why, names in by_reason.items()]
 
 
 def _numbered(launches: list[Launch], taken: set[str]) -> list[Launch]:
