@@ -250,8 +250,9 @@ def look_alike(rng: np.random.Generator, _short: bool) -> list[Outcome]:
     return outcomes
 
 
+# A quarter of the lamps go without an answer; those looked into filled less than 0.02 % of it.
 ROWS = (
-    Row(name="lamp", goal=1.0, unit="frames", scale=1.0, short=5, answers=0.8, run=by_lamp),
+    Row(name="lamp", goal=1.0, unit="frames", scale=1.0, short=5, answers=0.7, run=by_lamp),
     Row(name="picture motion", goal=1.5 * FRAME_S, unit="ms", scale=1e3, short=3, trials=60,
         answers=0.6, run=by_motion),
     Row(name="picture, other day", goal=0.0, unit="", scale=1, short=1, trials=40, refuses=True,
