@@ -54,7 +54,7 @@ def knocked(
     )  # fmt: skip
 
 
-def _knock(rng: np.random.Generator, since: np.ndarray) -> np.ndarray:  # type: ignore[type-arg]
+def _knock(rng: np.random.Generator, since: np.ndarray) -> np.ndarray:
     """Half a sine of some milliseconds, and what the mount rings on."""
     lasts = float(rng.uniform(0.002, 0.008))
     peak = float(rng.choice([-1, 1]) * rng.uniform(150, 500)) * 0.004 / lasts

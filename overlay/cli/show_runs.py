@@ -98,7 +98,7 @@ def steps(found: Sequence[Step], more: Sequence[StepMore], units: str, reserve: 
             with_doubt(*_in(step.flow, flow, "volume_flow"), "").strip(),
             with_doubt(*_scaled(step.economy.per_volume_m, per_volume), "").strip(),
             with_doubt(*_in(step.economy.range_m, distance, "length"), "").strip(),
-            _clock(step.economy.endurance_s.value),
+            hours_minutes(step.economy.endurance_s.value),
             f"{added.slip.value:.0%}" if added.slip.known and added.planes else NO_VALUE,
         )
     OUT.print(made)
@@ -170,14 +170,8 @@ def stops(found: Sequence[Stop], units: str) -> None:
         )
 
 
-def hours_and_minutes(duration_s: float) -> str:
-    """A duration to the nearest minute: `7 h 36 min`."""
-    hours, _, minutes = _clock(duration_s).partition(":")
-    return f"{hours} h {minutes} min" if minutes else NO_VALUE
-
-
-def _clock(duration_s: float) -> str:
-    """The same as it stands in a column: `7:36`."""
+def hours_minutes(duration_s: float) -> str:
+    """A duration to the nearest minute, as a column has it: `7:36`."""
     if not math.isfinite(duration_s):
         return NO_VALUE
     minutes = int(round_half_up(duration_s / 60, Decimal(1)))

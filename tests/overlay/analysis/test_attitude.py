@@ -30,7 +30,7 @@ def seen(
         "choice": "two_thirds", "trim": lowest.pitch, "trim_mps": lowest.speed.value,
         "mass_kg": MASS_KG, **choice,
     }  # fmt: skip
-    planing = Planing(**given)  # type: ignore[arg-type]
+    planing = Planing(**given)
     launches = find_launches(channels, LADDER, "throttle_or_engine")
     return [(one, launch_attitude(channels, one, error, planing)) for one in launches]
 

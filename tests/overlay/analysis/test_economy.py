@@ -4,7 +4,7 @@ import pytest
 
 from overlay.analysis.economy import NO_TANK, Tank, economy
 from overlay.analysis.means import NONE, Mean
-from overlay.cli.show_runs import hours_and_minutes
+from overlay.cli.show_runs import hours_minutes
 from sync.units import from_si, to_si
 
 
@@ -31,9 +31,10 @@ def test_a_tenth_of_the_tank_is_kept_back(speed: str, flow: str, miles: int) -> 
 
 
 def test_endurance_at_cruise() -> None:
-    """Common practice, no published source: 27 US gal at 3.2 US gal/h, a tenth kept back."""
+    """Common practice, no published source: 27 US gal at 3.2 US gal/h, a tenth kept back, are
+    7 h 36 min."""
     _, endurance_s = worked("27 US gal", "25.2 mph", "3.2 gph")
-    assert hours_and_minutes(endurance_s) == "7 h 36 min"
+    assert hours_minutes(endurance_s) == "7:36"
 
 
 @pytest.mark.parametrize(

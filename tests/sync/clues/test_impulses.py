@@ -17,7 +17,7 @@ from sync.media.sound_blocks import channels_of
 TRIALS = 40
 
 
-def found(samples: np.ndarray, rate: float = RATE, start_s: float = 0.0) -> list[float]:  # type: ignore[type-arg]
+def found(samples: np.ndarray, rate: float = RATE, start_s: float = 0.0) -> list[float]:
     return [impulse.t_s for impulse in find_impulses(samples.astype(np.float32), rate, start_s)]
 
 
@@ -167,14 +167,14 @@ SNAP_SHA256 = "09d5cc75cd9ef183e9464801c7e7b2e441ca8e12f99b2610cbc2d5168297a19d"
 FOLDER = "Kivy_examples-2.3.1.data/data/share/kivy-examples/audio"
 
 
-def decoded(path: Path) -> tuple[np.ndarray, int]:  # type: ignore[type-arg]
+def decoded(path: Path) -> tuple[np.ndarray, int]:
     """A sound file's first channel, and its rate."""
     with av.open(str(path)) as box:
         blocks = [channels_of(frame)[0] for frame in box.decode(audio=0)]
         return np.concatenate(blocks).astype(float), box.streams.audio[0].rate
 
 
-def recorded(name: str) -> tuple[np.ndarray, int, int]:  # type: ignore[type-arg]
+def recorded(name: str) -> tuple[np.ndarray, int, int]:
     """A recorded clap with an RMS of 1 over its first 30 ms, its rate, and where it begins: at a
     tenth of its peak, but a snap where its wave first bends half as sharply as anywhere, since
     the air that a finger pushes as it slides, a low sound, is not yet the snap."""

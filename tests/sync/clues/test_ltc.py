@@ -50,7 +50,7 @@ def test_words_are_the_golden_ones(label: str, rate: str, golden: str) -> None:
     assert np.packbits(bits.astype(np.uint8), bitorder="little").tobytes() == bytes.fromhex(golden)
     numbers = tuple(int(label[k : k + 2]) for k in (0, 3, 6, 9))
     # four numbers, which a tuple made in a loop does not say of itself
-    written = word(numbers, drop=RATES[rate].drop)  # type: ignore[arg-type]
+    written = word(numbers, drop=RATES[rate].drop)
     assert written == bits.tolist()
 
 

@@ -136,7 +136,7 @@ def test_channels_are_averaged_at_full_scale_one() -> None:
         np.testing.assert_allclose(channels_of(frame).mean(axis=0), want, atol=1e-6)
 
 
-def stereo_film(path: Path, channels: np.ndarray, codec: str) -> Path:  # type: ignore[type-arg]
+def stereo_film(path: Path, channels: np.ndarray, codec: str) -> Path:
     """A film of two sound channels [shape=(2, n), 48 kHz]: Matroska, ten dark pictures a second."""
     with av.open(str(path), "w") as out:
         video = out.add_stream("libx264", rate=10, options={"preset": "ultrafast"})
