@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 from overlay.delays import Delay, contradicted, delay_of, with_delay
 from overlay.errors import SheetError
+from overlay.fuel import FlowSource, flows_of
 from overlay.sheet import TrialSheet, load_sheet
 from sync.clock import UTC, ClockMap, Span, utc_seconds
 from sync.errors import LogError, TrialReelError
@@ -66,8 +67,8 @@ class Trial:
     """A trial with everything that could be tied on UTC.
 
     `channels` are by key, timely; where two logs offer one channel the log that stands first
-    in the sheet has it. `delays` are what was taken out of their times, and `notes` say in
-    words what was left out and why.
+    in the sheet has it. `delays` are what was taken out of their times, `flow`
+    is where fuel flow comes from, and `notes` say in words what was left out and why.
     """
 
     material: Material
@@ -75,6 +76,7 @@ class Trial:
     channels: Mapping[str, Channel]
     sources: Mapping[str, str]
     delays: Mapping[str, Delay]
+    flow: FlowSource
     notes: tuple[str, ...]
 
     @property
@@ -256,13 +258,18 @@ def build_trial(material: Material, ties: Ties) -> Trial:
             notes += _about_delay(channel, log.name, sheet, ties)
             channels[channel.key] = with_delay(channel, late).on(to_utc).timely()
     _check_sensors(material)
+    channels, flow, about_flow = flows_of(channels, sheet)
+    for key in channels.keys() - sources.keys():  # what was worked out of another channel
+        of = key.replace("fuel_flow", "fuel_supply")
+        sources[key], delays[key] = sources[of], delays[of]
     return Trial(
         material=material,
         ties=ties,
         channels=MappingProxyType(channels),
         sources=MappingProxyType(sources),
         delays=MappingProxyType(delays),
-        notes=tuple(notes),
+        flow=flow,
+        notes=(*notes, *about_flow),
     )
 
 

@@ -61,6 +61,12 @@ CHANNELS: Mapping[str, ChannelKind] = _kinds(
     ChannelKind(name="throttle", quantity="ratio", text="throttle opening", low=-0.2, high=1.2),
     ChannelKind(name="fuel_flow", quantity="volume_flow", text="fuel flow", low=0, high=1e-3),
     ChannelKind(
+        name="fuel_supply", quantity="volume_flow", text="fuel to the engine", low=0, high=1e-2
+    ),
+    ChannelKind(
+        name="fuel_return", quantity="volume_flow", text="fuel back to the tank", low=0, high=1e-2
+    ),
+    ChannelKind(
         name="gear", quantity="ratio", text="gear: -1 astern, 0 neutral, 1 ahead", low=-1, high=1
     ),
     ChannelKind(
@@ -153,6 +159,9 @@ CHANNELS: Mapping[str, ChannelKind] = _kinds(
         name="true_wind_angle", quantity="angle", text="true wind, from the bow", turns=True
     ),
     ChannelKind(name="wind_from", quantity="angle", text="direction of the wind", turns=True),
+    ChannelKind(
+        name="sound_level", quantity="level", text="A-weighted sound level", low=0, high=160
+    ),
 )
 """Every channel name that the project knows. Angles are in radians and engine speed in
 revolutions a second; places alone stay in degrees, as geodesy libraries take them.
@@ -167,6 +176,11 @@ def read_only(values: NDArray[np.generic] | list[float] | Floats) -> Floats:
     array = np.array(values, dtype=np.float64)
     array.setflags(write=False)
     return array
+
+
+def _any_finite(values: Floats) -> bool:
+    """Whether any value is finite; mostly the very first is, and the others are not looked at."""
+    return values.size > 0 and bool(np.isfinite(values[0]) or np.any(np.isfinite(values)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -206,6 +220,7 @@ class Channel:
     source: str = ""
     means: str = "measured"
     max_gap_s: float | None = None
+    _worked_out: dict[str, float] = field(init=False, repr=False, default_factory=dict)
 
     def __post_init__(self) -> None:
         if self.name not in CHANNELS:
@@ -237,8 +252,11 @@ class Channel:
     @property
     def period_s(self) -> float:
         """Median time between two samples that hold a value; NaN for fewer than two."""
-        t = self.t_s[np.isfinite(self.values)]
-        return float(np.median(np.diff(t))) if t.size > 1 else float("nan")
+        if "period_s" not in self._worked_out:
+            t = self.t_s[np.isfinite(self.values)]
+            period = float(np.median(np.diff(t))) if t.size > 1 else float("nan")
+            self._worked_out["period_s"] = period
+        return self._worked_out["period_s"]
 
     @property
     def resolution(self) -> float:
@@ -269,6 +287,21 @@ class Channel:
         wide = np.flatnonzero(np.diff(t) > self._limit)
         return tuple(Span(start_s=float(t[i]), stop_s=float(t[i + 1])) for i in wide)
 
+    def broken_in(self, span: Span) -> bool:
+        """Whether one of the `holes` has a part in a span; looks at no more than is near it."""
+        reach = self._limit
+        first, last = np.searchsorted(
+            self.t_s, (span.start_s - reach, span.stop_s + reach), side="left"
+        )
+        t = self.t_s[first:last][np.isfinite(self.values[first:last])]
+        # What lies beyond counts as one more sample, just out of reach.
+        if _any_finite(self.values[:first][::-1]):
+            t = np.concatenate([[min([span.start_s, *t[:1]]) - 2 * reach], t])
+        if _any_finite(self.values[last:]):
+            t = np.concatenate([t, [max([span.stop_s, *t[-1:]]) + 2 * reach]])
+        wide = np.flatnonzero(np.diff(t) > reach)
+        return bool(np.any((t[wide] < span.stop_s) & (t[wide + 1] > span.start_s)))
+
     def at(self, t_s: Floats | float) -> Floats:
         """Straight lines between neighbouring values, NaN outside them and across holes.
 
@@ -276,8 +309,16 @@ class Channel:
         """
         wanted = np.atleast_1d(np.asarray(t_s, dtype=np.float64))
         out = np.full(wanted.shape, np.nan)
-        good = np.isfinite(self.values)
-        t, values = self.t_s[good], self.values[good]
+        asked = wanted[np.isfinite(wanted)]
+        if asked.size == 0:
+            return out
+        # What lies further off than the longest gap is neighbour to none of them.
+        near = slice(
+            np.searchsorted(self.t_s, asked.min() - self._limit, side="left"),
+            np.searchsorted(self.t_s, asked.max() + self._limit, side="right"),
+        )
+        good = np.isfinite(self.values[near])
+        t, values = self.t_s[near][good], self.values[near][good]
         if t.size == 0:
             return out
         if self.kind.turns:
@@ -307,8 +348,8 @@ class Channel:
 
     def cut(self, span: Span) -> Channel:
         """The samples inside a span."""
-        inside = (self.t_s >= span.start_s) & (self.t_s < span.stop_s)
-        return replace(self, t_s=self.t_s[inside], values=self.values[inside])
+        first, last = np.searchsorted(self.t_s, (span.start_s, span.stop_s), side="left")
+        return replace(self, t_s=self.t_s[first:last], values=self.values[first:last])
 
     def on(self, clock_map: ClockMap) -> Channel:
         """The channel on another clock, its delay still a fact about it."""

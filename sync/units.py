@@ -177,6 +177,12 @@ UNITS: tuple[Unit, ...] = (
     Unit(sign="%", quantity="ratio", pint_name="percent", spellings=("pct", "percent")),
     Unit(sign="1", quantity="ratio", pint_name="dimensionless", spellings=("ratio",)),
     Unit(sign="deg N/E", quantity="degrees", pint_name="dimensionless"),
+    Unit(
+        sign="dB(A)",
+        quantity="level",
+        pint_name="dimensionless",
+        spellings=("dba", "db a", "db_a", "dbA"),
+    ),
 )
 """All units, the SI one of each quantity first where a crew would write it."""
 
@@ -266,7 +272,7 @@ def from_si(value: float, unit: str, quantity: str | None = None) -> float:
 @cache
 def _line(unit: Unit) -> tuple[float, float]:
     """Factor and zero of `si = value * factor + zero`."""
-    if unit.quantity in ("degrees", "ratio"):
+    if unit.quantity in ("degrees", "ratio", "level"):
         return (0.01, 0.0) if unit.sign == "%" else (1.0, 0.0)
     registry = _registry()
     zero = float(registry.Quantity(0.0, unit.pint_name).to_base_units().magnitude)

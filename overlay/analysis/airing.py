@@ -43,8 +43,8 @@ def flares(channels: Mapping[str, Channel], span: Span) -> tuple[float, ...]:
     if engine is None or speed is None:
         return ()
     t = np.arange(span.start_s, span.stop_s, _STEP_S)
-    turns = fit(engine, t, law_for(engine)).values
-    push = fit(speed, t, law_for(speed)).slopes
+    turns = fit(engine, t, law_for(engine, channels)).values
+    push = fit(speed, t, law_for(speed, channels)).slopes
     known = np.isfinite(turns) & np.isfinite(push)
     if np.count_nonzero(known) < 10:
         return ()

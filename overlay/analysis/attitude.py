@@ -149,7 +149,7 @@ def launch_attitude(
     when = _on_the_plane(channels, launch, trace, planing)
     if isinstance(when, str):
         return replace(made, missing=(*missing, f"time to plane: {when}"))
-    speed = float(fit(channels["speed"], when, law_for(channels["speed"])).values[0])
+    speed = float(fit(channels["speed"], when, law_for(channels["speed"], channels)).values[0])
     reading = _reading_sd(channels, trace, when, planing.choice)
     return replace(
         made,
@@ -190,7 +190,7 @@ def _trace(pitch: Channel | None, launch: Launch) -> tuple[Floats, Floats] | str
             f"{1 / MOST_PERIOD_S:.0f} values a second"
         )
     span = Span(start_s=launch.start.t_s, stop_s=launch.stop_s + SETTLED_S)
-    if any(hole.overlap(launch.span) for hole in pitch.holes()):
+    if pitch.broken_in(launch.span):
         return "pitch has a hole in it"
     t = np.arange(span.start_s, span.stop_s, 0.05)
     values = pitch.at(t)
@@ -224,7 +224,7 @@ def _on_the_plane(
         return "the sheet has no definitions.plane_speed"
     speed = channels["speed"]
     t = np.arange(launch.start.t_s, launch.stop_s, 0.02)
-    over = np.flatnonzero(fit(speed, t, law_for(speed)).values >= wanted)
+    over = np.flatnonzero(fit(speed, t, law_for(speed, channels)).values >= wanted)
     return float(t[over[0]]) if over.size else "she did not reach the speed for it"
 
 

@@ -8,6 +8,7 @@ gear, the way from one run to the next, or a hole in the log of speed.
 from __future__ import annotations
 
 import math
+from bisect import bisect_left, bisect_right, insort
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
@@ -76,8 +77,8 @@ def time_line(channels: Mapping[str, Channel], found: Found) -> tuple[Stretch, .
         return ()
     placed: list[Stretch] = []
     for stretch in _claims(found):
-        placed += _clear_of(stretch, placed)
-    placed.sort(key=lambda one: one.span.start_s)
+        for part in _clear_of(stretch, placed):
+            insort(placed, part, key=lambda one: one.span.start_s)
     whole = []
     at = speed.span.start_s
     for stretch in placed:
@@ -135,9 +136,11 @@ def _of_steady(one: Steady) -> Stretch:
 
 
 def _clear_of(stretch: Stretch, placed: list[Stretch]) -> list[Stretch]:
-    """What of a stretch others have not claimed."""
+    """What of a stretch others have not claimed, which lie in order and apart."""
     left = [stretch.span]
-    for other in placed:
+    first = bisect_right(placed, stretch.span.start_s, key=lambda one: one.span.start_s) - 1
+    last = bisect_left(placed, stretch.span.stop_s, key=lambda one: one.span.start_s)
+    for other in placed[max(first, 0) : last]:
         left = [part for span in left for part in _less(span, other.span)]
     return [replace(stretch, span=span) for span in left if span.length_s >= LEAST_S]
 

@@ -36,9 +36,9 @@ DEFINITIONS: Mapping[str, Definition] = _table(
         choices=MappingProxyType(
             {
                 "throttle_or_engine": (
-                    "the throttle's first movement, traced back along its rise to where it "
-                    "stood before; where no throttle is logged the same of engine speed, and "
-                    "where neither is, the boat's first movement"
+                    "the throttle's first movement: the line along its rise, traced back to where "
+                    "it stood before; where no throttle is logged the same of engine speed, by the "
+                    "first half of its rise, and where neither is, the boat's first movement"
                 ),
                 "first_movement": (
                     "the boat's first movement: the line through speed between 1 and 3 m/s "
@@ -57,6 +57,20 @@ DEFINITIONS: Mapping[str, Definition] = _table(
                 "first_crossing": (
                     "from the start of the launch to the first instant at which the shown "
                     "speed, worked out at that very instant, reaches the ladder's speed"
+                )
+            }
+        ),
+        source=NO_SOURCE,
+    ),
+    Definition(
+        name="peak_acceleration",
+        title="peak acceleration",
+        default="slope_of_shown",
+        choices=MappingProxyType(
+            {
+                "slope_of_shown": (
+                    "the steepest slope of the shown speed over a second, from a quarter of a "
+                    "second after the start; the mean is the gain in speed over the time to its end"
                 )
             }
         ),
@@ -191,6 +205,63 @@ DEFINITIONS: Mapping[str, Definition] = _table(
             }
         ),
         source=NO_SOURCE,
+    ),
+    Definition(
+        name="weighted_flow",
+        title="weighted fuel flow",
+        default="e4_speeds",
+        choices=MappingProxyType(
+            {
+                "e4_speeds": (
+                    "fuel flow at 100, 80, 60 and 40 % of the engine speed at full throttle, on "
+                    "this boat's own curve, and idling out of gear, weighted 0.06, 0.14, 0.15, "
+                    "0.25 and 0.40; torque is not the cycle's, so it certifies nothing"
+                )
+            }
+        ),
+        source="speeds and weights of cycle E4: 40 CFR Part 1045, Appendix II (a)",
+    ),
+    Definition(
+        name="running_trim",
+        title="running trim",
+        default="step_less_rest",
+        choices=MappingProxyType(
+            {
+                "step_less_rest": (
+                    "mean pitch of each pass of a step less that of the last rest before it, the "
+                    "two directions counted alike"
+                )
+            }
+        ),
+        source=NO_SOURCE,
+    ),
+    Definition(
+        name="step_noise",
+        title="noise of a step",
+        default="energy_mean",
+        choices=MappingProxyType(
+            {
+                "energy_mean": (
+                    "the energy mean of the levels, A-weighted, the two directions counted alike, "
+                    "from a sound level meter only"
+                )
+            }
+        ),
+        source="equivalent level as in IEC 61672-1 (from memory)",
+    ),
+    Definition(
+        name="air_density",
+        title="density of the air",
+        default="moist_ideal_gas",
+        choices=MappingProxyType(
+            {
+                "moist_ideal_gas": (
+                    "of moist air as an ideal gas, against 1.225 kg/m³; for comparison only, no "
+                    "speed is corrected with it"
+                )
+            }
+        ),
+        source="ISO 2533:1975",
     ),
     Definition(
         name="range",

@@ -10,11 +10,12 @@ from overlay.analysis.means import NONE, Mean
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tank:
-    """What can be drawn from a full tank [m³], None where it is not known, and the share of it
-    that is kept back."""
+    """What can be drawn from a full tank [m³], None where it is not known, the share of it that
+    is kept back, and by which share all flows may be out together."""
 
     usable: float | None
     reserve: float
+    flow_share_sd: float = 0.0
 
 
 NO_TANK = Tank(usable=None, reserve=0.0)

@@ -5,11 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 
 from overlay.analysis.airing import flares
-from overlay.analysis.smoothing import Law, fit, law_for
+from overlay.analysis.means import Mean
+from overlay.analysis.smoothing import Law, alone, fit, law_for
 from overlay.analysis.start import REST_BELOW_MPS, REST_S, LaunchStart, launch_start
 from overlay.analysis.steady import mean_course
 from sync.clock import Span
@@ -23,7 +25,11 @@ LEAST_REST_S = 2.0
 
 DOPPLER_NOISE_MPS = 0.05
 """Noise of one Doppler speed, one standard deviation: the common figure of receivers' data
-sheets (from memory). It is coloured, so that smoothing does not make it much smaller."""
+sheets (from memory)."""
+
+DOPPLER_MEMORY_S = 0.3
+"""For how long that noise remembers itself, so that smoothing makes it smaller only over longer
+times (own choice: receivers smooth over 0.1 to 0.3 s)."""
 
 HUMP_S = 8.0
 """How long a boat may hang at its hump within one launch (common practice, no published
@@ -47,7 +53,8 @@ class LadderTime:
     """When a launch passed one speed of the ladder.
 
     `label` is the speed as the ladder has it, `time_s` counts from the start of the launch,
-    `distance_m` is what the boat covered by then.
+    `distance_m` is what the boat covered by then. `reading_sd_s` is the part of `sd_s` that the
+    speed's own noise makes.
     """
 
     label: str
@@ -55,7 +62,17 @@ class LadderTime:
     t_s: float
     time_s: float
     sd_s: float
+    reading_sd_s: float
     distance_m: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RollOn:
+    """The time from one speed of the ladder to a higher one; where it starts does not matter, nor
+    by how much the log of speed is late."""
+
+    label: str
+    time_s: Mean
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,15 +80,16 @@ class Launch:
     """One launch: its start, the ladder's times, and its peaks.
 
     `stop_s` is where the gain in speed ends, `course_rad` the mean course over ground from
-    the middle on, `missed` the ladder speeds without a time, each with the reason,
-    `broken` whether it ends in a hole of the log, so that its peaks are not all there; `aired_s`
-    are the instants at which the propeller drew air.
+    the middle on, `roll_on` the times between its speeds, `missed` those without a time, each with
+    the reason, `broken` whether it ends in a hole of the log, so that its peaks are not all there;
+    `aired_s` are the instants at which the propeller drew air.
     """
 
     name: str
     start: LaunchStart
     stop_s: float
     ladder: tuple[LadderTime, ...]
+    roll_on: tuple[RollOn, ...]
     missed: tuple[tuple[str, str], ...]
     broken: bool
     peak_acceleration: float
@@ -121,9 +139,9 @@ def find_launches(
     speed = channels.get("speed")
     if speed is None or speed.span is None or speed.means == "differenced":
         return ()
-    law = law_for(speed)
+    law = law_for(speed, channels)
     grid = np.arange(speed.span.start_s, speed.span.stop_s, _STEP_S)
-    values = fit(speed, grid, law).values
+    values = fit(speed, grid, alone(law)).values
     found: list[Launch] = []
     for low, high in _rises(grid, values):
         launch = _measure(channels, speed, law, ladder, choice, low, high, len(found) + 1)
@@ -212,6 +230,7 @@ def _measure(
         start=start,
         stop_s=high_s,
         ladder=tuple(times),
+        roll_on=_roll_on(times),
         missed=tuple(missed),
         broken=any(why == HOLE for _, why in missed),
         peak_acceleration=float(np.nanmax(slopes)),
@@ -267,7 +286,7 @@ def _ladder_time(
     rung: Rung, t_s: float, speed: Channel, law: Law, start: LaunchStart, noise_mps: float
 ) -> LadderTime:
     slope = float(fit(speed, t_s, law).slopes[0])
-    reading = noise_mps / max(slope, 1e-3)
+    reading = noise_mps * _kept(law) / max(slope, 1e-3)
     # Where the boat's own speed is the start event, a wrong delay shifts both ends alike.
     delay = 0.0 if start.event == "speed" else speed.delay_sd_s
     return LadderTime(
@@ -276,8 +295,38 @@ def _ladder_time(
         t_s=t_s,
         time_s=t_s - start.t_s,
         sd_s=math.hypot(reading, delay, start.sd_s),
+        reading_sd_s=reading,
         distance_m=_distance(speed, law, start.t_s, t_s),
     )
+
+
+def _roll_on(times: list[LadderTime]) -> tuple[RollOn, ...]:
+    """From each speed of the ladder to the next, and from the lowest to the highest."""
+    pairs = list(pairwise(times))
+    if len(times) > 2:
+        pairs.append((times[0], times[-1]))
+    return tuple(
+        RollOn(
+            label=f"{low.label.partition(' ')[0]} to {high.label}",
+            time_s=Mean(
+                value=high.t_s - low.t_s, sd=math.hypot(low.reading_sd_s, high.reading_sd_s)
+            ),
+        )
+        for low, high in pairs
+    )
+
+
+def _kept(law: Law) -> float:
+    """Which share of a receiver's noise a law lets through, one standard deviation of each.
+
+    A stretch of length L has about L / (2 τ) independent pieces of a noise that remembers itself
+    for τ; a straight line read at its middle is their mean, and a parabola's variance is 9/4 of
+    that.
+    """
+    if law.degree == 0:
+        return 1.0
+    pieces = law.half_s / DOPPLER_MEMORY_S
+    return min(1.0, math.sqrt((2.25 if law.degree == 2 else 1.0) / pieces))
 
 
 def _distance(speed: Channel, law: Law, start_s: float, stop_s: float) -> float:

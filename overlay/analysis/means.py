@@ -51,7 +51,7 @@ def mean_of(channel: Channel | None, span: Span) -> Mean:
 
     A direction is averaged as a direction, in [0, 2π).
     """
-    if channel is None or any(hole.overlap(span) for hole in channel.holes()):
+    if channel is None or channel.broken_in(span):
         return NONE
     here = channel.cut(span)
     if here.values.size < LEAST_BLOCKS or not np.all(np.isfinite(here.values)):

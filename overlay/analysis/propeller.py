@@ -40,6 +40,9 @@ fastest of the table; both as tables of the trade print them."""
 PLAUSIBLE_SHARE = 0.15
 """A top speed may exceed the fastest constant's by so much before it is doubted (own choice)."""
 
+OPEN = 0.95
+"""A throttle opened so far is open (own choice)."""
+
 WATER_KGPM3 = 1025.0
 GRAVITY_MPS2 = 9.80665
 
@@ -66,20 +69,23 @@ def full_throttle(
     throttle
         The mean throttle of each step, NaN where none is logged: then the highest step counts.
     """
-    if rated_rpm is None:
+    top = wide_open(steps, throttle)
+    if rated_rpm is None or top is None:
         return None
-    wide = [
-        step
-        for step, opened in zip(steps, throttle, strict=True)
-        if step.engine_speed.known and not opened < 0.95
-    ]
-    if not wide:
-        return None
-    top = max(wide, key=lambda step: step.engine_speed.value)
     low, high = (rpm / 60 for rpm in rated_rpm)
     turns = top.engine_speed.value
     verdict: Verdict = "below" if turns < low else "above" if turns > high else "inside"
     return FullThrottle(engine_speed=top.engine_speed, rated_rps=(low, high), verdict=verdict)
+
+
+def wide_open(steps: Sequence[Step], throttle: Sequence[float]) -> Step | None:
+    """The step at full throttle: the highest of those that were held with the throttle open."""
+    wide = [
+        step
+        for step, opened in zip(steps, throttle, strict=True)
+        if step.engine_speed.known and not opened < OPEN
+    ]
+    return max(wide, key=lambda step: step.engine_speed.value, default=None)
 
 
 def slip(step: Step, pitch_m: float | None, gear_ratio: float | None) -> Mean:

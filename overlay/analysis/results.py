@@ -1,12 +1,13 @@
-"""All results of a trial in one frozen value, and its versioned document."""
+"""All results of a trial in one frozen value."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass, replace
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
+from overlay.analysis.air import Air, air
 from overlay.analysis.attitude import (
     AIDED_ERROR_RAD,
     LaunchAttitude,
@@ -17,22 +18,22 @@ from overlay.analysis.both_ways import BothWays, both_ways
 from overlay.analysis.day import Found, Stretch, time_line
 from overlay.analysis.definitions import DEFINITIONS
 from overlay.analysis.economy import Tank
+from overlay.analysis.idling import find_idling
 from overlay.analysis.launches import Launch, find_launches, measure_launch, rungs
 from overlay.analysis.means import NONE
+from overlay.analysis.missing import missing
+from overlay.analysis.noise import StepNoise, noise_by_step
 from overlay.analysis.setup import SetUp, set_up
 from overlay.analysis.smoothing import law_for
 from overlay.analysis.steady import find_steady
 from overlay.analysis.steps import Step, find_steps
 from overlay.analysis.stopping import Stop, find_stops
 from overlay.analysis.turning import Turn, find_turns
-from overlay.documents import without_nan
-from sync.clock import UTC, Span, utc_seconds, utc_text
+from sync.clock import UTC, Span, utc_seconds
 
 if TYPE_CHECKING:
     from overlay.sheet import TrialSheet
     from overlay.trial import Trial
-
-SCHEMA = "results/1"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,8 +41,9 @@ class Results:
     """What a trial came to.
 
     `definitions` are the ones used, as (title, text, source); `laws` say for each channel
-    how its shown value follows from its samples; `missing` says which figures are not there
-    and why.
+    how its shown value follows from its samples; `idling` is what was held idling in gear, ahead
+    and astern, `noise` the steps in which a sound level meter logged; `missing` says which
+    figures are not there and why.
     """
 
     launches: tuple[Launch, ...]
@@ -49,6 +51,9 @@ class Results:
     attitudes: tuple[LaunchAttitude, ...]
     set_up: SetUp
     steps: tuple[Step, ...]
+    idling: tuple[Step, ...]
+    noise: tuple[StepNoise, ...]
+    air: Air | None
     turns: tuple[Turn, ...]
     stops: tuple[Stop, ...]
     day: tuple[Stretch, ...]
@@ -81,7 +86,7 @@ def compute_results(trial: Trial) -> Results:
         launches.append(named)
     launches = _numbered(launches, {run.name for run in sheet.runs})
     found = _found(trial, launches)
-    made = set_up(sheet, trial.channels, found.steps)
+    made = set_up(sheet, trial.channels, found.steps, found.steady)
     attitudes = tuple(
         launch_attitude(
             trial.channels, launch, _pitch_error(trial), _planing(trial, found.steps, made)
@@ -94,15 +99,19 @@ def compute_results(trial: Trial) -> Results:
         attitudes=attitudes,
         set_up=made,
         steps=tuple(found.steps),
+        idling=find_idling(trial.channels, found.steady, len(sheet.engines)),
+        noise=noise_by_step(trial.channels, found.steps),
+        air=air(sheet.conditions),
         turns=tuple(found.turns),
         stops=tuple(found.stops),
         day=time_line(trial.channels, found),
         definitions=_definitions_used(sheet),
-        laws=tuple((key, law_for(channel).text) for key, channel in trial.channels.items()),
+        laws=tuple(
+            (key, law_for(channel, trial.channels).text) for key, channel in trial.channels.items()
+        ),
         missing=(
             *empty,
-            *_attitudes_missing(attitudes),
-            *_missing(trial, launches, found.steps),
+            *missing(trial, launches, attitudes, found.steps, made.weighted_flow),
         ),
     )
 
@@ -116,7 +125,11 @@ def _found(trial: Trial, launches: list[Launch]) -> Found:
             trial.channels,
             steady,
             len(trial.sheet.engines),
-            Tank(usable=trial.sheet.load.usable_tank, reserve=trial.sheet.reserve),
+            Tank(
+                usable=trial.sheet.load.usable_tank,
+                reserve=trial.sheet.reserve,
+                flow_share_sd=trial.flow.factor_sd / trial.flow.factor,
+            ),
         ),
         steady=steady,
         turns=find_turns(trial.channels),
@@ -141,8 +154,7 @@ def _pitch_error(trial: Trial) -> float | None:
 def _planing(trial: Trial, steps: Sequence[Step], made: SetUp) -> Planing:
     """How the sheet has time to plane told, with what that needs."""
     chosen = trial.sheet.definitions
-    planing = [s for s, more in zip(steps, made.steps, strict=True) if more.planes]
-    lowest = min(planing, key=lambda step: step.speed.value, default=None)
+    lowest = next((step for step in steps if step.name == made.lowest_planing), None)
     marks = [m for m in trial.material.marks() if "plane" in m.label.casefold()]
     tied = [m for m in marks if m.clock == UTC or m.clock in trial.ties.by_clock]
     buttons = sorted(trial.ties.to_utc(m.clock).carry(m.t_s) for m in tied)
@@ -154,15 +166,6 @@ def _planing(trial: Trial, steps: Sequence[Step], made: SetUp) -> Planing:
         mass_kg=None if made.mass is None else made.mass.value_kg,
         buttons_s=buttons,
     )
-
-
-def _attitudes_missing(attitudes: Sequence[LaunchAttitude]) -> list[str]:
-    """What launches lack of their attitude, each reason once with those that it holds for."""
-    by_reason: dict[str, list[str]] = {}
-    for one in attitudes:
-        for why in one.missing:
-            by_reason.setdefault(why, []).append(one.launch)
-    return [f"{', '.join(names)}: {why}" for why, names in by_reason.items()]
 
 
 def _numbered(launches: list[Launch], taken: set[str]) -> list[Launch]:
@@ -189,70 +192,3 @@ def _definitions_used(sheet: TrialSheet) -> tuple[tuple[str, str, str], ...]:
         (entry.title, entry.choices[chosen.get(name, entry.default)], entry.source)
         for name, entry in DEFINITIONS.items()
     )
-
-
-def _missing(trial: Trial, launches: list[Launch], steps: Sequence[Step]) -> tuple[str, ...]:
-    missing = []
-    speed = trial.channels.get("speed")
-    if speed is None:
-        missing.append("launches: no log has speed over ground")
-    elif speed.means == "differenced":
-        missing.append("launches: speed was differenced from places, which is too coarse")
-    elif not launches:
-        missing.append("launches: none was found in the speed of the day")
-    if launches and not {"throttle", "engine_speed"} & set(trial.channels):
-        missing.append(
-            "launch start from the throttle: neither throttle nor engine speed is logged, "
-            "so the boat's first movement stands in"
-        )
-    missing += [
-        f"{launch.name}: its start is not the throttle's, which is logged but does not rise where "
-        "the boat does; check the delay and the tie of its log"
-        for launch in launches
-        if "throttle" in trial.channels
-        and launch.start.event != "throttle"
-        and trial.sheet.definitions.launch_start == "throttle_or_engine"
-    ]
-    missing += [
-        f"{launch.name}: the log of speed breaks off in it" for launch in launches if launch.broken
-    ]
-    if not steps:
-        missing.append("steps: nothing was held steady under way for long enough")
-    elif not any(step.flow.known for step in steps):
-        missing.append("economy: no step has fuel flow from all engines")
-    elif trial.sheet.load.usable_tank is None:
-        missing.append("range: the sheet has no load.usable_tank")
-    return (*missing, *trial.notes)
-
-
-def document(results: Results, trial: Trial) -> dict[str, Any]:
-    """The results as `results.json` holds them: SI throughout, NaN as null."""
-    body = {
-        "schema": SCHEMA,
-        "trial": trial.sheet.name,
-        "launches": [_launch_row(launch) for launch in results.launches],
-        "both_ways": asdict(results.both_ways),
-        "attitudes": [asdict(one) for one in results.attitudes],
-        "set_up": asdict(results.set_up),
-        "steps": [asdict(step) for step in results.steps],
-        "turns": [asdict(turn) for turn in results.turns],
-        "stops": [asdict(stop) for stop in results.stops],
-        "day": [asdict(stretch) for stretch in results.day],
-        "definitions": [
-            {"title": title, "text": text, "source": source}
-            for title, text, source in results.definitions
-        ],
-        "laws": dict(results.laws),
-        "delays": [sensor.model_dump() for sensor in trial.sheet.sensors],
-        "missing": list(results.missing),
-    }
-    plain = without_nan(body)
-    assert isinstance(plain, dict)
-    return plain
-
-
-def _launch_row(launch: Launch) -> dict[str, Any]:
-    return {
-        **asdict(launch),
-        "start_utc": utc_text(launch.start.t_s),
-    }

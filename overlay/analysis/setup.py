@@ -7,6 +7,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from overlay.analysis.duty import WeightedFlow, weighted_flow
+from overlay.analysis.idling import neutral_flow
 from overlay.analysis.load import MassAsTested, mass_as_tested, power_w
 from overlay.analysis.means import Mean, mean_of
 from overlay.analysis.propeller import (
@@ -17,8 +19,11 @@ from overlay.analysis.propeller import (
     implausible,
     planes,
     slip,
+    wide_open,
 )
+from overlay.analysis.steady import Steady
 from overlay.analysis.steps import Step
+from overlay.analysis.trim import running_trims
 from sync.log import Channel
 
 if TYPE_CHECKING:
@@ -27,11 +32,13 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StepMore:
-    """What the sheet adds to a step: whether the boat planes, and the propeller's slip."""
+    """What sheet and rest add to a step: whether the boat planes, the propeller's slip, and her
+    running trim [rad]."""
 
     name: str
     planes: bool | None
     slip: Mean
+    trim: Mean
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,6 +59,10 @@ class SetUp:
         Name of the fastest step that was run both ways; empty where there is none.
     best, best_planing
         Names of the steps, run both ways, that go furthest on their fuel.
+    lowest_planing
+        Name of the slowest step, run both ways, at which the boat planes.
+    weighted_flow
+        Over the speeds of E4.
     warnings
         What a person should look at: slip out of bounds, a top speed that can hardly be.
     """
@@ -63,36 +74,53 @@ class SetUp:
     top: str
     best: str
     best_planing: str
+    lowest_planing: str
+    weighted_flow: WeightedFlow
     warnings: tuple[str, ...]
 
 
-def set_up(sheet: TrialSheet, channels: Mapping[str, Channel], steps: Sequence[Step]) -> SetUp:
-    """What sheet and steps come to together."""
+def set_up(
+    sheet: TrialSheet,
+    channels: Mapping[str, Channel],
+    steps: Sequence[Step],
+    steady: Sequence[Steady],
+) -> SetUp:
+    """What sheet and steps come to together, with what was held at rest."""
     engine = sheet.engines[0] if sheet.engines else None
     mass, power = mass_as_tested(sheet), power_w(sheet)
     kilograms = None if mass is None else mass.value_kg
+    trims = running_trims(channels, steady, steps)
     more = tuple(
         StepMore(
             name=step.name,
             planes=planes(step.speed.value, kilograms),
             slip=slip(step, sheet.propeller.pitch, engine.gear_ratio if engine else None),
+            trim=trim,
         )
-        for step in steps
+        for step, trim in zip(steps, trims, strict=True)
     )
     both = [step for step in steps if step.ways == "both"]
     top = max(both, key=lambda step: step.speed.value, default=None)
     doubted = None if top is None else implausible(top.speed.value, power, kilograms)
-    planing = {one.name for one in more if one.planes}
+    planing = [
+        step for step, one in zip(steps, more, strict=True) if one.planes and step.ways == "both"
+    ]
+    opened = [_opened(channels, step) for step in steps]
+    wide = wide_open(steps, opened)
     return SetUp(
-        full_throttle=full_throttle(
-            steps, engine.rated_rpm if engine else None, [_opened(channels, s) for s in steps]
-        ),
+        full_throttle=full_throttle(steps, engine.rated_rpm if engine else None, opened),
         mass=mass,
         power_to_mass=power / kilograms if power and kilograms else math.nan,
         steps=more,
         top="" if top is None else top.name,
         best=_furthest(both),
-        best_planing=_furthest([step for step in both if step.name in planing]),
+        best_planing=_furthest(planing),
+        lowest_planing=min(planing, key=lambda step: step.speed.value).name if planing else "",
+        weighted_flow=weighted_flow(
+            steps,
+            neutral_flow(channels, steady, len(sheet.engines)),
+            math.nan if wide is None else wide.engine_speed.value,
+        ),
         warnings=(*_slips(more), *([doubted] if doubted else [])),
     )
 

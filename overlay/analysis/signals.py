@@ -105,8 +105,10 @@ class Signal:
         return best
 
 
-def signal_of(channel: Channel, marks_s: tuple[float, ...] = ()) -> Signal:
-    """The signal of a channel under its law and grid.
+def signal_of(
+    channel: Channel, channels: Mapping[str, Channel], marks_s: tuple[float, ...] = ()
+) -> Signal:
+    """The signal of a channel, which is one of a day's, under its law and grid.
 
     Raises
     ------
@@ -117,7 +119,7 @@ def signal_of(channel: Channel, marks_s: tuple[float, ...] = ()) -> Signal:
         raise ValueError(f"{channel.key} still has its delay of {channel.delay_s} s")
     return Signal(
         channel=channel,
-        law=law_for(channel),
+        law=law_for(channel, channels),
         grid_hz=GRID_HZ.get(channel.name, OTHER_GRID_HZ),
         marks_s=tuple(sorted(marks_s)),
     )

@@ -7,12 +7,13 @@ worked out a second time by somebody else.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
 
+from overlay.analysis.aiding import MEAN_S, MISFIT_MPS, Aid, aid_for
 from sync.clock import TIME_TOLERANCE_S
 from sync.log import Channel, Floats
 
@@ -21,16 +22,20 @@ Flags = NDArray[np.bool_]
 
 _BATCH = 50_000
 
+_ROWS = ("values", "slopes", "value_gain", "slope_gain", "residual")
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Law:
     """How a value follows from samples: a least-squares polynomial over a window, or, with a
-    degree of zero, the straight line between the two neighbours."""
+    degree of zero, the straight line between the two neighbours. With an `aid` the polynomial
+    is of what the acceleration leaves over."""
 
     name: str
     degree: int
     half_s: float
     text: str
+    aid: Aid | None = None
 
 
 LAWS: Mapping[str, Law] = MappingProxyType(
@@ -54,6 +59,14 @@ LAWS: Mapping[str, Law] = MappingProxyType(
                 degree=0,
                 half_s=0.0,
                 text="straight line between the samples before and after t",
+            ),
+            Law(
+                name="aided",
+                degree=1,
+                half_s=1.5,
+                text="A(t) + least-squares line through v − A of the samples within 1.5 s of t, "
+                "read at t, with A the integral of acceleration; the parabola within 0.5 s where "
+                "acceleration has a hole or that line leaves more than 0.1 m/s",
             ),
         )
     }
@@ -81,22 +94,44 @@ class Fit:
     slope_gain: Floats
     residual: Floats
 
+    def where_known(self, otherwise: Fit) -> Fit:
+        """Its values where it has any, else those of another."""
+        known = np.isfinite(self.values)
+        return Fit(
+            **{
+                name: np.where(known, getattr(self, name), getattr(otherwise, name))
+                for name in _ROWS
+            }
+        )
+
 
 PERIOD_SLACK = 1.01
 """Ten a second by a logger's own clock, which runs slow, is a little less by UTC."""
 
 
-def law_for(channel: Channel) -> Law:
+def law_for(channel: Channel, channels: Mapping[str, Channel]) -> Law:
     """The law for a channel: what is sampled too slowly for a window is read off between its
-    neighbours."""
+    neighbours, and speed is aided by acceleration.
+
+    Parameters
+    ----------
+    channels
+        All of its day, by key, timely.
+    """
     period = channel.period_s / PERIOD_SLACK
     if channel.kind.turns:
         return LAWS["neighbours"]
     if channel.kind.quantity == "speed" and period <= 0.2:
-        return LAWS["parabola"]
+        aid = aid_for(channel, channels) if channel.name == "speed" else None
+        return LAWS["parabola"] if aid is None else replace(LAWS["aided"], aid=aid)
     if period <= 0.1:
         return LAWS["line"]
     return LAWS["neighbours"]
+
+
+def alone(law: Law) -> Law:
+    """The law without an aid: quicker, and good enough to see where something happens."""
+    return law if law.aid is None else LAWS["parabola"]
 
 
 def fit(channel: Channel, t_s: Floats | float, law: Law) -> Fit:
@@ -109,15 +144,31 @@ def fit(channel: Channel, t_s: Floats | float, law: Law) -> Fit:
     t = np.atleast_1d(np.asarray(t_s, dtype=np.float64))
     if law.degree == 0:
         return _between(channel, t)
-    parts = [_windowed(channel, t[i : i + _BATCH], law) for i in range(0, t.size, _BATCH)]
-    if not parts:
-        parts = [_windowed(channel, t, law)]
+    parts = [_batch(channel, t[i : i + _BATCH], law) for i in range(0, max(t.size, 1), _BATCH)]
+    return Fit(**{name: np.concatenate([getattr(part, name) for part in parts]) for name in _ROWS})
+
+
+def _batch(channel: Channel, t: Floats, law: Law) -> Fit:
+    """As many instants as fit into memory at once."""
+    if law.aid is None:
+        return _windowed(channel, t, law)
+    return _aided(law.aid, t, law).where_known(_windowed(channel, t, alone(law)))
+
+
+def _aided(aid: Aid, t: Floats, law: Law) -> Fit:
+    """Along the acceleration; NaN where that is not to be had, or belies the speed."""
+    left = _windowed(aid.left, t, law)
+    with np.errstate(invalid="ignore"):
+        sound = aid.whole(t, law.half_s) & (left.residual <= MISFIT_MPS)
+    hole = np.where(sound, 1.0, np.nan)
+    # What acceleration was about an instant, and no single slam on a wave.
+    push = (aid.gained(t + MEAN_S) - aid.gained(t - MEAN_S)) / (2 * MEAN_S)
     return Fit(
-        values=np.concatenate([part.values for part in parts]),
-        slopes=np.concatenate([part.slopes for part in parts]),
-        value_gain=np.concatenate([part.value_gain for part in parts]),
-        slope_gain=np.concatenate([part.slope_gain for part in parts]),
-        residual=np.concatenate([part.residual for part in parts]),
+        values=(left.values + aid.gained(t)) * hole,
+        slopes=(left.slopes + push) * hole,
+        value_gain=left.value_gain * hole,
+        slope_gain=left.slope_gain * hole,
+        residual=left.residual * hole,
     )
 
 
@@ -141,9 +192,14 @@ def _between(channel: Channel, t: Floats) -> Fit:
 
 
 def _windowed(channel: Channel, t: Floats, law: Law) -> Fit:
-    good = np.isfinite(channel.values)
-    times, samples = channel.t_s[good], channel.values[good]
     reach = law.half_s + TIME_TOLERANCE_S
+    ends = (np.min(t, initial=np.inf) - reach, np.max(t, initial=-np.inf) + reach)
+    near = slice(
+        np.searchsorted(channel.t_s, ends[0], side="left"),
+        np.searchsorted(channel.t_s, ends[1], side="right"),
+    )
+    good = np.isfinite(channel.values[near])
+    times, samples = channel.t_s[near][good], channel.values[near][good]
     first = np.searchsorted(times, t - reach, side="left")
     last = np.searchsorted(times, t + reach, side="right")
     count = last - first

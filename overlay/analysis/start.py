@@ -30,7 +30,7 @@ MOVING_MPS = 0.5
 published source); current and wind drift one by less in a place fit for trials."""
 
 
-RISES = (("throttle", 0.05, 0.95, 0.1), ("engine_speed", 150 / 60, 0.5, 0.3))
+RISES = (("throttle", 0.05, 0.95, 0.1), ("engine_speed", 150 / 60, 0.5, 0.2))
 """Channels that start a launch, in order of trust: by how much they must rise, in SI; which
 share of their rise is straight, for a lever moves evenly, but an engine gains more slowly as
 it nears its new speed; and the standard deviation of what is traced back, in sample periods

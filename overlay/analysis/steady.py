@@ -12,12 +12,12 @@ All of these are the project's own choices. The band of engine speed is that of 
 from __future__ import annotations
 
 import math
-from collections import deque
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from overlay.analysis.means import running_mean
 from overlay.analysis.start import MOVING_MPS
@@ -42,6 +42,8 @@ _SMOOTH = 5
 """Values of the grid that are averaged: 1.25 s from first to last edge."""
 
 Kind = Literal["step", "astern", "rest"]
+Flags = NDArray[np.bool_]
+Fits = Callable[[Floats, Floats], Flags]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,7 +83,7 @@ def find_steady(channels: Mapping[str, Channel]) -> tuple[Steady, ...]:
     reach = np.min([_reach(row, _band(share, least)) for row, share, least in rows], axis=0)
     if (course := channels.get("course")) is not None:
         ways = _unwrapped(course, grid, pace)
-        reach = np.minimum(reach, _reach(ways, lambda low, high: high - low <= COURSE_FAN_RAD))
+        reach = np.minimum(reach, _reach(ways, _fan))
     found = []
     for first, last in _longest(reach):
         held = _within(rows, first, last)
@@ -106,50 +108,47 @@ def _unwrapped(course: Channel, grid: Floats, pace: Floats) -> Floats:
     return out
 
 
-def _band(share: float, least: float) -> Callable[[float, float], bool]:
+def _band(share: float, least: float) -> Fits:
     """Whether all values between a lowest and a highest lie in one band about their middle."""
 
-    def fits(low: float, high: float) -> bool:
+    def fits(low: Floats, high: Floats) -> Flags:
         half = (high - low) / 2
-        return half <= least or half <= share * (high + low) / 2
+        return np.asarray((half <= least) | (half <= share * (high + low) / 2))
 
     return fits
 
 
-def _reach(row: Floats, fits: Callable[[float, float], bool]) -> Floats:
+def _fan(low: Floats, high: Floats) -> Flags:
+    return np.asarray(high - low <= COURSE_FAN_RAD)
+
+
+def _reach(row: Floats, fits: Fits) -> Floats:
     """For every start, the first index that a stretch from it can no longer take in.
 
     Whatever fits must also fit in all its parts. A NaN ends every stretch; an infinite value
-    is passed over.
+    is passed over. The lowest and highest of every stretch whose length is a power of two are
+    worked out once; then all starts reach out at the same time, by the longest of these first.
     """
-    values = row.tolist()
-    reach = np.zeros(row.size, dtype=np.float64)
-    lows: deque[int] = deque()
-    highs: deque[int] = deque()
-    end = 0
-    for start in range(row.size):
-        end = max(end, start)
-        while end < row.size and not math.isnan(values[end]):
-            value = values[end]
-            if math.isinf(value):
-                end += 1
-                continue
-            low = min(value, values[lows[0]]) if lows else value
-            high = max(value, values[highs[0]]) if highs else value
-            if not fits(low, high):
-                break
-            while lows and values[lows[-1]] >= value:
-                lows.pop()
-            while highs and values[highs[-1]] <= value:
-                highs.pop()
-            lows.append(end)
-            highs.append(end)
-            end += 1
-        reach[start] = end
-        for kept in (lows, highs):
-            if kept and kept[0] == start:
-                kept.popleft()
-    return reach
+    passed, empty = np.isinf(row), np.isnan(row)
+    low = np.where(passed, np.inf, np.where(empty, -np.inf, row))
+    high = np.where(passed, -np.inf, np.where(empty, np.inf, row))
+    tables = [(low, high)]
+    while (length := 1 << len(tables)) <= row.size:
+        (lows, highs), half = tables[-1], length // 2
+        tables.append(
+            (np.minimum(lows[:-half], lows[half:]), np.maximum(highs[:-half], highs[half:]))
+        )
+    end = np.arange(row.size)
+    low, high = np.full(row.size, np.inf), np.full(row.size, -np.inf)
+    for k, (lows, highs) in reversed(list(enumerate(tables))):
+        room = end + (1 << k) <= row.size
+        place = np.where(room, end, 0)
+        lower, higher = np.minimum(low, lows[place]), np.maximum(high, highs[place])
+        with np.errstate(invalid="ignore"):
+            further = room & fits(lower, higher)
+        end = np.where(further, end + (1 << k), end)
+        low, high = np.where(further, lower, low), np.where(further, higher, high)
+    return end.astype(np.float64)
 
 
 def _longest(reach: Floats) -> list[tuple[int, int]]:

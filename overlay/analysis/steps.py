@@ -120,7 +120,7 @@ def find_steps(
         and one.engine_speed_rps >= IDLES_RPS
         and math.isfinite(one.course_rad)
     ]
-    return tuple(_step(channels, group, engines, tank) for group in _groups(under_way))
+    return tuple(step_of(channels, group, engines, tank) for group in _groups(under_way))
 
 
 def _groups(steady: Sequence[Steady]) -> list[list[Steady]]:
@@ -134,8 +134,8 @@ def _groups(steady: Sequence[Steady]) -> list[list[Steady]]:
     return groups
 
 
-def _step(channels: Mapping[str, Channel], group: list[Steady], engines: int, tank: Tank) -> Step:
-    """One step of its stretches."""
+def step_of(channels: Mapping[str, Channel], group: list[Steady], engines: int, tank: Tank) -> Step:
+    """One step of its stretches, those of one pass together."""
     runs = [_pass(channels, part, engines) for part in _in_one_go(group)]
     found = two_way(
         [
@@ -151,14 +151,16 @@ def _step(channels: Mapping[str, Channel], group: list[Steady], engines: int, ta
     )
     ways = _directions(runs)
     named = tuple(replace(run, way=way) for run, way in zip(runs, ways, strict=True))
-    engine_speed = _both_ways([run.engine_speed for run in named], ways)
+    engine_speed = both_ways([run.engine_speed for run in named], ways)
     turns = engine_speed.value if engine_speed.known else group[0].engine_speed_rps
     speed = (
-        _both_ways([run.speed for run in named], ways)
+        both_ways([run.speed for run in named], ways)
         if found is None
         else Mean(value=found.speed_mps, sd=found.sd_mps)
     )
-    flow = _both_ways([run.flow for run in named], ways)
+    flow = both_ways([run.flow for run in named], ways)
+    # By what the check of the flow may be out, all flows are out alike: no mean makes it smaller.
+    flow = Mean(value=flow.value, sd=math.hypot(flow.sd, tank.flow_share_sd * flow.value))
     return Step(
         name=f"{round(turns * 6) * 10} rpm",
         passes=named,
@@ -166,7 +168,7 @@ def _step(channels: Mapping[str, Channel], group: list[Steady], engines: int, ta
         engine_speed=engine_speed,
         speed=speed,
         flow=flow,
-        pitch=_both_ways([run.pitch for run in named], ways),
+        pitch=both_ways([run.pitch for run in named], ways),
         two_way=found,
         economy=economy(speed, flow, tank),
     )
@@ -234,7 +236,7 @@ def _directions(runs: list[StepPass]) -> list[int]:
     return ways
 
 
-def _both_ways(means: list[Mean], ways: list[int]) -> Mean:
+def both_ways(means: Sequence[Mean], ways: Sequence[int]) -> Mean:
     """The mean of what was measured each way, the two ways counted alike; of all passes where
     there is one way only."""
     there = [mean for mean, way in zip(means, ways, strict=True) if way == 1]

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from overlay.analysis.smoothing import fit, law_for
+from overlay.analysis.smoothing import Law, alone, fit, law_for
 from sync.clock import Span
 from sync.log import Channel, Floats
 
@@ -54,8 +54,9 @@ def find_stops(channels: Mapping[str, Channel]) -> tuple[Stop, ...]:
     speed = channels.get("speed")
     if speed is None or speed.span is None:
         return ()
+    law = law_for(speed, channels)
     grid = np.arange(speed.span.start_s, speed.span.stop_s, _STEP_S)
-    pace = fit(speed, grid, law_for(speed)).values
+    pace = fit(speed, grid, alone(law)).values
     with np.errstate(invalid="ignore"):
         off = np.flatnonzero((pace[1:] < WAY_OFF_MPS) & (pace[:-1] >= WAY_OFF_MPS)) + 1
     found = []
@@ -66,7 +67,7 @@ def find_stops(channels: Mapping[str, Channel]) -> tuple[Stop, ...]:
         start = _closing(channels, float(grid[begin]), float(grid[end]))
         gear = _gear(channels, start)
         if gear is not None:
-            found.append(_measured(speed, Span(start_s=start, stop_s=float(grid[end])), gear))
+            found.append(_measured(speed, law, Span(start_s=start, stop_s=float(grid[end])), gear))
     return tuple(found)
 
 
@@ -111,9 +112,9 @@ def _gear(channels: Mapping[str, Channel], start_s: float) -> str | None:
     return "astern" if np.nanmin(soon) <= -0.5 else "neutral"
 
 
-def _measured(speed: Channel, span: Span, gear: str) -> Stop:
+def _measured(speed: Channel, law: Law, span: Span, gear: str) -> Stop:
     t = np.arange(span.start_s, span.stop_s, 0.05)
-    values = fit(speed, t, law_for(speed)).values
+    values = fit(speed, t, law).values
     return Stop(
         span=span,
         entry_mps=float(values[0]) if values.size else math.nan,

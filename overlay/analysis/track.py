@@ -49,7 +49,7 @@ def _places(channels: Mapping[str, Channel], span: Span) -> Track | None:
     here = latitude.cut(span)
     north, east = here.values, longitude.at(here.t_s)
     good = np.isfinite(north) & np.isfinite(east)
-    if np.count_nonzero(good) < 2 or any(hole.overlap(span) for hole in latitude.holes()):
+    if np.count_nonzero(good) < 2 or latitude.broken_in(span):
         return None
     from pyproj import Geod
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import logging
 import sys
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 import typer
 
@@ -35,6 +35,13 @@ AsJson = Annotated[
     bool, typer.Option("--json", help="Print the answer as JSON, for a program to read.")
 ]
 DEFAULT_SHEET = Path("trial.toml")
+Units = Literal["us", "nautical", "metric"]
+InUnits = Annotated[
+    Units | None,
+    typer.Option(
+        "--units", help="Work everything out for a reader of these units, with their own ladder."
+    ),
+]
 
 
 def _version(wanted: bool) -> None:
@@ -42,6 +49,15 @@ def _version(wanted: bool) -> None:
         from importlib.metadata import version
 
         print(f"trialreel {version('trialreel')}")
+        raise typer.Exit
+
+
+def _results_schema(wanted: bool) -> None:
+    if wanted:
+        from overlay.analysis.document import results_schema
+        from overlay.cli.console import as_document
+
+        as_document(results_schema())
         raise typer.Exit
 
 
@@ -66,6 +82,15 @@ def _common(
             callback=_schema,
             is_eager=True,
             help="Print the JSON Schema of the trial sheet.",
+        ),
+    ] = False,
+    results_schema: Annotated[  # noqa: ARG001 - its callback does the work
+        bool,
+        typer.Option(
+            "--results-schema",
+            callback=_results_schema,
+            is_eager=True,
+            help="Print the JSON Schema of results.",
         ),
     ] = False,
     version: Annotated[  # noqa: ARG001 - its callback does the work
@@ -170,12 +195,58 @@ def clues(
 
 
 @app.command()
-def results(sheet: Sheet = DEFAULT_SHEET, as_json: AsJson = False) -> None:
-    """Compute what the logs support."""
+def results(sheet: Sheet = DEFAULT_SHEET, units: InUnits = None, as_json: AsJson = False) -> None:
+    """Compute what the logs support.
+
+    What the sheet's own units come to is written beside it, for programs to read; for a reader of
+    other units it is printed only.
+    """
     from overlay.cli import show
     from overlay.workflow.results import results as compute
 
-    show.results(compute(sheet), as_json=as_json)
+    show.results(compute(sheet, units), as_json=as_json)
+
+
+@app.command()
+def report(sheet: Sheet = DEFAULT_SHEET, units: InUnits = None, as_json: AsJson = False) -> None:
+    """Write the results as a page, with plots and tables.
+
+    The folder `report` beside the sheet has one HTML page, the same in Markdown, each plot, and
+    each table in numbers. A folder that it did not make itself is left alone.
+    """
+    from overlay.cli import show_report
+    from overlay.workflow.report import report as write
+
+    show_report.report(write(sheet, units), as_json=as_json)
+
+
+@app.command()
+def compare(
+    sheets: Annotated[
+        list[Path],
+        typer.Argument(
+            metavar="SHEET SHEET ...", help="Two to six trial sheets, or their folders."
+        ),
+    ],
+    units: Annotated[
+        Units | None,
+        typer.Option(
+            "--units", help="Of whoever reads it, with their own ladder; else the first sheet's."
+        ),
+    ] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Set trials side by side, and mark what differs.
+
+    Each is held against the first. None is called better where mass, fuel, wind, air or bottom
+    differ beyond the limits that are printed, or are not known; the exit code is 3 then.
+    """
+    from overlay.cli import show_compare
+    from overlay.workflow.compare import compare_sheets
+
+    code = show_compare.compare(compare_sheets(sheets, units), as_json=as_json)
+    if code:
+        raise typer.Exit(code)
 
 
 @app.command()

@@ -1,15 +1,19 @@
-"""How results are printed: tables with units and uncertainty, then the definitions used."""
+"""How results are printed: the report's own tables, then what is missing and why."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from overlay.analysis.results import document
-from overlay.cli import show_launches, show_runs
-from overlay.cli.console import as_document, heading, lines
+from overlay.analysis.document import document
+from overlay.cli.console import as_document, heading
+from overlay.cli.show_table import paragraph, show_table
+from overlay.report.tables import tables_of
 
 if TYPE_CHECKING:
     from overlay.workflow.results import ResultsOutcome
+
+LEFT_TO_THE_PAGE = ("tested", "passes")
+"""Tables that a person at the terminal has in the sheet, or that would drown the rest."""
 
 
 def results(outcome: ResultsOutcome, *, as_json: bool) -> None:
@@ -17,35 +21,19 @@ def results(outcome: ResultsOutcome, *, as_json: bool) -> None:
     if as_json:
         as_document(document(outcome.results, outcome.trial))
         return
-    sheet, found = outcome.trial.sheet, outcome.results
-    heading(sheet.name)
-    show_runs.set_up(found.set_up, found.steps, sheet.units)
-    show_launches.launches(found.launches, found.both_ways, found.attitudes, sheet.units)
-    show_runs.steps(found.steps, found.set_up.steps, sheet.units, sheet.reserve)
-    show_runs.turns(found.turns, sheet.units, sheet.boat.length)
-    show_runs.stops(found.stops, sheet.units)
-    lines("what is missing, and why", found.missing)
-    show_runs.day(found.day, sheet.time_zone or "UTC")
-    lines("delays taken out", tuple(_delays(outcome)))
-    lines(
-        "definitions",
-        tuple(f"{title}: {text} ({source})" for title, text, source in found.definitions),
-    )
-    shown = {"speed", "engine_speed", "fuel_flow", "pitch"}
-    lines(
-        "how a value follows from its samples",
-        tuple(f"{key}: {text}" for key, text in found.laws if key in shown),
-    )
+    found = outcome.results
+    heading(outcome.trial.sheet.name)
+    for section, tables in tables_of(found, outcome.trial).items():
+        if section == "day":
+            _list("look at", found.set_up.warnings)
+            _list("what is missing, and why", found.missing)
+        for table in tables:
+            if table.name not in LEFT_TO_THE_PAGE:
+                show_table(table)
 
 
-def _delays(outcome: ResultsOutcome) -> list[str]:
-    out = []
-    for key, log in outcome.trial.sources.items():
-        channel = outcome.trial.channels[key]
-        stated = {(s.log, s.channel): s.delay for s in outcome.trial.sheet.sensors}
-        delay = stated.get((log, key))
-        if delay is not None:
-            out.append(f"{key} of {log}: {delay:g} s ± {channel.delay_sd_s:g} s")
-        elif channel.delay_sd_s:
-            out.append(f"{key} of {log}: not stated, so 0 s ± {channel.delay_sd_s:g} s")
-    return out
+def _list(title: str, items: tuple[str, ...]) -> None:
+    if items:
+        heading(title)
+        for item in items:
+            paragraph(item, indent="  ", mark="· ")

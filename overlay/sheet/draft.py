@@ -74,9 +74,16 @@ def draft(
     document["engines"] = _engines(engines, answers)
     document["propeller"] = _table({"name": answers.propeller}, {"pitch": "19 in"})
     document["load"] = _table(
-        {"usable_tank": answers.usable_tank}, {"people": 2, "fuel": "60 L", "usable_tank": "100 L"}
+        {"usable_tank": answers.usable_tank},
+        {"people": 2, "fuel": "60 L", "ethanol": "10 %", "usable_tank": "100 L"},
     )
-    document["conditions"] = _table({}, {"wind": "6 kn", "air_temperature": "17 °C"})
+    weather = {
+        "wind": "6 kn",
+        "air_temperature": "17 °C",
+        "pressure": "1013 hPa",
+        "humidity": "60 %",
+    }
+    document["conditions"] = _table({}, weather)
     document["logs"] = _logs(logs)
     document["sensors"] = _sensors(logs)
     if recordings:

@@ -50,13 +50,33 @@ def _known_zone(name: str) -> str:
     return name
 
 
+def _words(text: str) -> str:
+    if not text.strip() or any(ord(mark) < 32 for mark in text) or len(text) > MOST_WORDS:
+        message = f"{text[:40]!r} must be one line of words, {MOST_WORDS} characters at the most"
+        raise ValueError(message)
+    return text.strip()
+
+
+def _day(day: dt.date) -> dt.date:
+    """A day of an age that has receivers and cameras."""
+    if not EARLIEST <= day.year <= LATEST:
+        message = f"{day.isoformat()} is not a day of any trial"
+        raise ValueError(message)
+    return day
+
+
 def _speed_unit(text: str) -> str:
     return unit_of(text, "speed").sign
 
 
+MOST_WORDS = 200
+"""Characters that one line of the crew's own words may have."""
+
 ChannelKey = Annotated[str, AfterValidator(_known_channel)]
 FileName = Annotated[str, AfterValidator(_file_name)]
 Name = Annotated[str, AfterValidator(_plain_name)]
+Words = Annotated[str, AfterValidator(_words)]
+Day = Annotated[dt.date, Field(strict=True), AfterValidator(_day)]
 Share = Annotated[float, Field(ge=0, lt=1)]
 
 

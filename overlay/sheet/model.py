@@ -9,10 +9,11 @@ import datetime as dt
 from pathlib import PurePosixPath
 from typing import Annotated, Literal, Self
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import Field, model_validator
 
 from overlay.sheet.fields import (
     ChannelKey,
+    Day,
     FileName,
     Instant,
     Name,
@@ -22,94 +23,30 @@ from overlay.sheet.fields import (
     safe_name,
 )
 from overlay.sheet.quantities import (
-    AmountOfFuel,
     Angle,
     Delay,
     Duration,
     Earshot,
-    Length,
-    Mass,
-    Power,
-    Pressure,
+    Fraction,
+    Setting,
     Speed,
-    Temperature,
     Uncertainty,
-    Volume,
+)
+from overlay.sheet.tested import (
+    Boat,
+    Conditions,
+    Engine,
+    FuelCheck,
+    Load,
+    Part,
+    Propeller,
+    in_order,
 )
 
 SCHEMA = "trial/1"
 
 
-class _Part(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
-
-
-class Boat(_Part):
-    """The boat as it was tested."""
-
-    name: str | None = None
-    length: Length | None = None
-    beam: Length | None = None
-    mass: Mass | None = Field(None, description="as weighed or given, with nobody aboard")
-    deadrise: Angle | None = None
-
-
-class Engine(_Part):
-    """One engine, port before starboard."""
-
-    name: str | None = None
-    power: Power | None = None
-    rated_rpm: tuple[float, float] | None = Field(
-        None, description="the maker's band for full throttle, in rpm"
-    )
-    gear_ratio: Annotated[float, Field(gt=0)] | None = None
-    cylinders: Annotated[int, Field(ge=1, le=24)] | None = None
-    strokes: Literal[2, 4] | None = None
-
-    @model_validator(mode="after")
-    def _band_in_order(self) -> Self:
-        if self.rated_rpm and not 0 < self.rated_rpm[0] < self.rated_rpm[1]:
-            message = f"rated_rpm must be two numbers, the lower first, not {self.rated_rpm}"
-            raise ValueError(message)
-        return self
-
-
-class Propeller(_Part):
-    """The propeller as it was fitted."""
-
-    name: str | None = None
-    diameter: Length | None = None
-    pitch: Length | None = None
-    blades: Annotated[int, Field(ge=1, le=12)] | None = None
-
-
-class Load(_Part):
-    """What was aboard."""
-
-    people: Annotated[int, Field(ge=0)] | None = None
-    people_mass: Mass | None = Field(None, description="of all people together")
-    gear: Mass | None = None
-    fuel: AmountOfFuel | None = None
-    fuel_kind: Literal["petrol", "diesel"] = "petrol"
-    test_mass: Mass | None = Field(
-        None, description="weighed ready for the trial: boat, engines, people, gear and fuel"
-    )
-    usable_tank: Volume | None = None
-
-
-class Conditions(_Part):
-    """Wind, water and air on the day."""
-
-    wind: Speed | None = None
-    wind_from: Angle | None = None
-    air_temperature: Temperature | None = None
-    water_temperature: Temperature | None = None
-    pressure: Pressure | None = None
-    sea: str | None = None
-    place: str | None = None
-
-
-class LogEntry(_Part):
+class LogEntry(Part):
     """One log."""
 
     name: Name
@@ -130,7 +67,7 @@ class LogEntry(_Part):
     )
 
 
-class Sensor(_Part):
+class Sensor(Part):
     """What is known of one channel of one log: above all by how much it lags."""
 
     log: Name
@@ -145,9 +82,10 @@ class Sensor(_Part):
     error: Annotated[Angle, Field(gt=0)] | None = Field(
         None, description="bound of what a sensor of attitude errs by in a launch"
     )
+    calibrated: Day | None = Field(None, description="the day on which it was last calibrated")
 
 
-class TypedTie(_Part):
+class TypedTie(Part):
     """A frame of a recording and the time that a person read for it."""
 
     frame: Annotated[int, Field(ge=0)]
@@ -155,7 +93,7 @@ class TypedTie(_Part):
     sd: Uncertainty | None = None
 
 
-class Recording(_Part):
+class Recording(Part):
     """What one camera shot without stopping, be it one file or several in a row."""
 
     name: Name
@@ -203,7 +141,7 @@ class Recording(_Part):
         return self
 
 
-class TieMark(_Part):
+class TieMark(Part):
     """An instant that log and footage both know, written down by a person."""
 
     label: str
@@ -211,23 +149,27 @@ class TieMark(_Part):
     sd: Uncertainty | None = None
 
 
-class Run(_Part):
+class Run(Part):
     """A stretch of the day that a person names or corrects."""
 
     name: Name
     kind: Literal["launch", "span"] = "launch"
     start: Instant
     stop: Instant
+    trim: Setting | None = Field(
+        None, description="how far the drive was trimmed out, as its gauge has it: '40 %'"
+    )
+    tabs: Fraction | None = Field(
+        None, description="how far the trim tabs were down, of all their way: '25 %'"
+    )
 
     @model_validator(mode="after")
     def _in_order(self) -> Self:
-        if self.stop <= self.start:
-            message = "stop must come after start"
-            raise ValueError(message)
+        in_order(self.start, self.stop)
         return self
 
 
-class Clip(_Part):
+class Clip(Part):
     """One clip to be rendered."""
 
     name: Name
@@ -246,7 +188,7 @@ class Clip(_Part):
     file: FileName | None = Field(None, description="where to, below the sheet's folder")
 
 
-class Ladder(_Part):
+class Ladder(Part):
     """The speeds that a launch is timed to, in the unit that they are round numbers of."""
 
     unit: SpeedUnit
@@ -260,7 +202,7 @@ class Ladder(_Part):
         return self
 
 
-class DefinitionChoices(_Part):
+class DefinitionChoices(Part):
     """Which of several definitions a result follows; `trialreel results` prints them."""
 
     launch_start: Literal["throttle_or_engine", "first_movement"] = "throttle_or_engine"
@@ -268,7 +210,7 @@ class DefinitionChoices(_Part):
     plane_speed: Speed | None = Field(None, description="for time_to_plane = 'speed'")
 
 
-class TrialSheet(_Part):
+class TrialSheet(Part):
     """One trial: one boat, engine and propeller set-up on one day."""
 
     schema_: Literal["trial/1"] = Field(alias="schema")
@@ -279,12 +221,18 @@ class TrialSheet(_Part):
     )
     units: Literal["us", "nautical", "metric"] = "nautical"
     reserve: Share = Field(0.10, description="share of the usable tank that is kept back")
+    fuel_flow_from: Literal["engine", "meter", "weighed"] = Field(
+        "engine",
+        description="where fuel flow comes from: the engine's own estimate, a flow meter in the "
+        "line, or fuel that was weighed",
+    )
     ladder: Ladder | None = None
     boat: Boat = Boat()
     engines: list[Engine] = Field(default_factory=list)
     propeller: Propeller = Propeller()
     load: Load = Load()
     conditions: Conditions = Conditions()
+    fuel_check: FuelCheck | None = None
     logs: list[LogEntry] = Field(default_factory=list)
     sensors: list[Sensor] = Field(default_factory=list)
     recordings: list[Recording] = Field(default_factory=list)

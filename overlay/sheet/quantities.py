@@ -66,7 +66,14 @@ Volume = quantity("volume", low=0, low_open=True)
 AmountOfFuel = quantity("volume", low=0)
 Angle = quantity("angle")
 Temperature = quantity("temperature", low=0)
-Pressure = quantity("pressure", low=0, low_open=True)
+AirTemperature = quantity("temperature", low=200, high=340)  # as a channel of it may hold
+AirPressure = quantity("pressure", low=5e4, high=1.1e5)  # from high lakes to the deepest high
+Fraction = quantity("ratio", low=0, high=1)
+Setting = quantity("ratio", low=-1, high=1)  # of a drive's trim: below level is negative
+Cup = quantity("length", low=0, high=0.05)
+MountHeight = quantity("length", high=1.0)
+WaveHeight = quantity("length", low=0, high=10)
+Depth = quantity("length", low=0, low_open=True, high=12_000)
 Duration = quantity("time", high=1e6)
 Delay = quantity("time", high=5.0)  # fuel flow lags by a second or two, nothing by five
 Earshot = quantity("length", low=0, high=200.0)

@@ -33,7 +33,7 @@ def subject_of(trial: Trial, launch: Launch | None, shown: Span) -> Subject:
     instants = tuple(mark.t_utc_s for mark in marks)
     return Subject(
         signals={
-            key: signal_of(levelled, instants if channel.name == "speed" else ())
+            key: signal_of(levelled, trial.channels, instants if channel.name == "speed" else ())
             for key, channel in trial.channels.items()
             if (levelled := _levelled(channel, trial, launch)) is not None
         },
@@ -108,7 +108,9 @@ def signals_shown(subject: Subject) -> dict[str, dict[str, float | str]]:
 
 def _signal_facts(signal: Signal) -> dict[str, float | str]:
     sd = signal.channel.delay_sd_s
+    aid = {} if signal.law.aid is None else {"aided_by": signal.law.aid.key}
     return {
+        **aid,
         "law": signal.law.name,
         "text": signal.law.text,
         "grid_hz": signal.grid_hz,

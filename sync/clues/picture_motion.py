@@ -50,6 +50,9 @@ held in tests/bench/accuracy_sync.py)."""
 LEAST_R2 = 0.45
 """Share of the picture's best explained motion that must be explained."""
 
+LEAST_HELD = 0.6
+"""Share of the footage that the log must hold for a tie."""
+
 MOST_OF_BEST = 0.6
 """Share of the best gain from which on another offset is nearly as good."""
 
@@ -112,7 +115,8 @@ def picture_motion_clues(
     frame_s = turning.frame_s
     if (why := _doubtful(found, tried(seen, logged, windows), frame_s)) is not None:
         return _none(f"{name}: {why}")
-    return Finding(clues=(_clue(clock, found[0], mine, frame_s),))
+    best = next(fit for fit in found if fit.held >= LEAST_HELD)
+    return Finding(clues=(_clue(clock, best, mine, frame_s),))
 
 
 def turning_channels(channels: Sequence[Channel]) -> list[Channel]:
@@ -147,9 +151,9 @@ def _still(seen: Seen) -> str | None:
 
 def _doubtful(found: list[Fit], offsets: float, frame_s: float) -> str | None:
     """Why the best offset is not to be trusted, if it is not."""
-    if not found:
+    best = next((fit for fit in found if fit.held >= LEAST_HELD), None)
+    if best is None:
         return "the log holds too little of the time at which it may have been filmed"
-    best = found[0]
     r2 = max(best.r2.values())
     if r2 < LEAST_R2 or best.gain < 2 * math.log(offsets) + LEAST_GAIN:
         return (
@@ -157,18 +161,27 @@ def _doubtful(found: list[Fit], offsets: float, frame_s: float) -> str | None:
             "offsets, which chance could bring about); the camera may be stabilised, in a hand, "
             "or on another boat"
         )
-    rivals = [fit for fit in found[1:] if fit.gain > MOST_OF_BEST * best.gain]
+    rivals = [fit for fit in found if fit is not best and _as_good(fit, best)]
     if rivals:
+        hole = "" if rivals[0].held > LEAST_HELD else ", where the log has a hole,"
         return (
             f"its picture's motion fits offsets of {best.shift_s:.2f} s and "
-            f"{rivals[0].shift_s:.2f} s nearly as well as each other; a longer recording, or one "
-            "with a launch or a turn in it, would settle it"
+            f"{rivals[0].shift_s:.2f} s{hole} nearly as well as each other; a longer recording, "
+            "or one with a launch or a turn in it, would settle it"
         )
     if (why := _no_camera(best)) is not None:
         return f"no camera that is fixed to the boat sees what would fit best: {why}"
     if best.sd_s > MOST_SD_FRAMES * frame_s:
         return f"its picture's motion is only sure to {best.sd_s:.2f} s"
     return None
+
+
+def _as_good(other: Fit, best: Fit) -> bool:
+    """Whether another offset is nearly as good, by what the log holds of the footage there, or
+    by what it would come to if the log held all."""
+    return (
+        other.gain > MOST_OF_BEST * best.gain or other.whole_gain > MOST_OF_BEST * best.whole_gain
+    )
 
 
 def _no_camera(fit: Fit) -> str | None:

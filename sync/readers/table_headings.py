@@ -30,7 +30,8 @@ from sync.readers.table_names import (
 )
 from sync.units import signs, unit_of
 
-_BRACKETS = re.compile(r"^(.*?)\s*[\(\[]\s*([^\)\]]*?)\s*[\)\]]\s*(.*)$")
+_BRACKETS = re.compile(r"^(.*?)\s*[\(\[]\s*((?:[^\(\)\[\]]|\([^\(\)]*\))*?)\s*[\)\]]\s*(.*)$")
+"""A name and its unit in brackets, which may have brackets of its own: `Level (dB(A))`."""
 _MAPPED = re.compile(r"\s*([a-z_]+)(?:\.(\d+))?\s*(?:[\(\[]\s*(.*?)\s*[\)\]])?\s*")
 
 

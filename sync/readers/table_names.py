@@ -19,6 +19,8 @@ CHANNEL_NAMES: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "engine_speed": ("rpm", "engine speed", "engine rpm", "revs", "engine revs"),
         "throttle": ("throttle", "throttle position", "throttle opening", "tps"),
         "fuel_flow": ("fuel flow", "fuel rate", "flow", "fuel consumption", "fuel burn"),
+        "fuel_supply": ("fuel supply", "fuel supply flow", "supply flow", "fuel feed"),
+        "fuel_return": ("fuel return", "fuel return flow", "return flow"),
         "gear": ("gear", "gear position", "shift"),
         "pitch": ("pitch", "pitch angle"),
         "roll": ("roll", "roll angle", "heel", "heel angle"),
@@ -77,6 +79,8 @@ CHANNEL_NAMES: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "true_wind_speed": ("true wind speed", "tws"),
         "true_wind_angle": ("true wind angle", "twa"),
         "wind_from": ("wind from", "wind direction", "true wind direction", "twd"),
+        # Level under a weighting in frequency and one in time, as IEC 61672-1 writes them.
+        "sound_level": ("sound level", "noise level", "sound pressure level", "laf", "las", "laeq"),
     }
 )  # fmt: skip
 """Accepted names of every channel, folded."""
@@ -94,6 +98,9 @@ IMPLIED_UNITS: Mapping[str, str] = MappingProxyType(
         "lon": "deg N/E",
         "long": "deg N/E",
         "lng": "deg N/E",
+        "laf": "dB(A)",
+        "las": "dB(A)",
+        "laeq": "dB(A)",
     }
 )
 """Names that say their unit, or need none."""
@@ -142,8 +149,9 @@ ENGINE_SIDES: Mapping[str, int] = MappingProxyType({"p": 0, "s": 1})
 
 BY_ENGINE = frozenset(
     (
-        "engine_speed", "throttle", "fuel_flow", "gear", "trim", "engine_load", "engine_torque",
-        "engine_hours", "engine_temperature", "oil_temperature", "oil_pressure",
+        "engine_speed", "throttle", "fuel_flow", "fuel_supply", "fuel_return", "gear", "trim",
+        "engine_load", "engine_torque", "engine_hours",
+        "engine_temperature", "oil_temperature", "oil_pressure",
         "coolant_pressure", "fuel_pressure", "boost_pressure", "voltage", "gear_oil_pressure",
         "gear_oil_temperature", "trip_fuel", "exhaust_temperature",
     )

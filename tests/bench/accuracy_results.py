@@ -109,11 +109,16 @@ def launched(rng: np.random.Generator, *, throttle: bool) -> list[Outcome]:
 
 
 def engine_answers(day: Day, lever_s: float) -> float:
-    """When the engine began to turn faster after the lever was moved: gear and spring come first,
-    and a start that is told by engine speed is that instant."""
-    before = day.engine_rps[(day.t_s > lever_s - 2) & (day.t_s < lever_s)].max()
-    after = (day.t_s >= lever_s) & (day.engine_rps > before + 5 / 60)
-    return float(day.t_s[np.argmax(after)])
+    """When the engine began to turn faster after the lever was moved, as a start is defined that
+    is told by engine speed: the line through the first half of its rise, traced back to where it
+    stood. Gear and spring come before; and its first five turns a minute, for it gathers way."""
+    before = float(np.median(day.at("engine_rps", np.arange(lever_s - 2, lever_s, 0.02))))
+    t = np.arange(lever_s, lever_s + 3.0, 0.005)
+    rise = day.at("engine_rps", t) - before
+    first = int(np.argmax(rise > 0.1 * rise.max()))
+    half = int(np.argmax(rise > 0.5 * rise.max()))
+    slope, height = np.polyfit(t[first:half], rise[first:half], 1)
+    return float(-height / slope)
 
 
 def by_throttle(rng: np.random.Generator, _short: bool) -> list[Outcome]:
@@ -166,16 +171,31 @@ def by_both_ways(rng: np.random.Generator, _short: bool) -> list[Outcome]:
     return outcomes or [Outcome(error=math.nan)]
 
 
+def kept(day: Day, held: tuple[float, float, float]) -> bool:
+    """Whether boat and engine, as they truly were, kept well inside a step's bands for twelve
+    seconds before the lever was moved on: she may as well hang on her hump all the while."""
+    t = np.arange(held[1] - 12.0, held[1] - 0.5, 0.1)
+    for name, share in (("engine_rps", 0.015), ("speed_mps", 0.02)):
+        values = day.at(name, t)
+        if np.ptp(values) / 2 > share * np.median(values):
+            return False
+    return True
+
+
 def missed_steps(rng: np.random.Generator, _short: bool) -> list[Outcome]:
-    """Levers that were held for 36 s each way and are not there, or only one way."""
+    """Levers that were held for 36 s each way, under which the boat kept steady both ways, and
+    whose step is not there, or only one way."""
     day, held = stepped(rng)
+    steady = {lever for _, _, lever in held}
+    steady -= {one[2] for one in held if not kept(day, one)}
     channels, _, _ = instruments(rng, day)
     steps = find_steps(channels, find_steady(channels), 1)
     spans = [s for step in steps if step.ways == "both" for run in step.passes for s in run.spans]
     return [
         Outcome(error=math.nan if any(_mostly_in(s, T0 + low, T0 + high) for s in spans) else 1.0)
-        for low, high, _ in held
-    ]
+        for low, high, lever in held
+        if lever in steady
+    ] or [Outcome(error=math.nan)]
 
 
 def invented_steps(rng: np.random.Generator, _short: bool) -> list[Outcome]:

@@ -73,6 +73,7 @@ def the_plan(row: Row, seconds: float) -> Plan:
     signals = {
         name: signal_of(
             Channel(name=name, t_s=t, values=data, clock="utc"),
+            {},
             tuple(marks) if name == "speed" else (),
         )
         for name, data in values.items()

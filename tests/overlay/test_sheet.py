@@ -1,5 +1,6 @@
 """The trial sheet: what it takes, and how it says what it cannot take."""
 
+import datetime as dt
 import json
 from pathlib import Path
 
@@ -115,6 +116,117 @@ def test_what_is_wrong_is_said_in_one_sentence(
     assert "\n" not in sentence
     for part in said:
         assert part in sentence
+
+
+MORE = """\
+schema = "trial/1"
+date = 2026-06-11
+fuel_flow_from = "meter"
+[boat]
+bottom = "clean"
+bottom_paint = "hard white"
+[[engines]]
+mount_height = "-1 in"
+[propeller]
+cup = "1.5 mm"
+[load]
+ethanol = "10 %"
+seating = "both at the helm"
+[conditions]
+pressure = "1009 hPa"
+humidity = "60 %"
+wave_height = "0.2 m"
+depth = "12 m"
+[fuel_check]
+refilled = "41.5 L"
+start = 2026-06-11T04:00:00Z
+stop = 2026-06-11T06:00:00Z
+[[logs]]
+name = "gps"
+file = "gps.nmea"
+[[sensors]]
+log = "gps"
+channel = "speed"
+calibrated = 2026-05-02
+[[runs]]
+name = "launch 1"
+start = 2026-06-11T04:10:00Z
+stop = 2026-06-11T04:11:00Z
+trim = "-5 %"
+tabs = "25 %"
+"""
+
+
+def test_what_else_bears_on_a_trial_has_its_place(tmp_path: Path) -> None:
+    sheet = load_sheet(write(tmp_path, MORE))
+    assert (sheet.boat.bottom, sheet.boat.bottom_paint) == ("clean", "hard white")
+    # NIST SP 811 appendix B.8: 1 in = 25.4 mm exactly.
+    assert sheet.engines[0].mount_height == pytest.approx(-0.0254)
+    assert sheet.propeller.cup == pytest.approx(0.0015)
+    assert (sheet.load.ethanol, sheet.load.seating) == (pytest.approx(0.10), "both at the helm")
+    assert sheet.conditions.pressure == pytest.approx(100_900)
+    assert sheet.conditions.humidity == pytest.approx(0.6)
+    assert (sheet.conditions.wave_height, sheet.conditions.depth) == (0.2, 12.0)
+    assert sheet.fuel_check is not None
+    assert sheet.fuel_check.refilled == pytest.approx(0.0415)
+    assert sheet.fuel_flow_from == "meter"
+    assert sheet.sensors[0].calibrated == dt.date(2026, 5, 2)
+    assert (sheet.runs[0].trim, sheet.runs[0].tabs) == (pytest.approx(-0.05), pytest.approx(0.25))
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ('"60 %"', "60", ["conditions.humidity", "has no unit", "'60 %'"]),
+        ('"60 %"', '"160 %"', ["conditions.humidity", "'160 %' is too much"]),
+        ('"10 %"', '"-1 %"', ["load.ethanol", "too small"]),
+        ('ethanol = "10 %"', 'ethanol = "10 %"\nfuel_kind = "diesel"', ["load", "petrol only"]),
+        ('"1009 hPa"', '"1009 bar"', ["conditions.pressure", "too much"]),
+        ('"1009 hPa"', '"30 psi"', ["conditions.pressure", "too much"]),
+        ('"clean"', '"cleen"', ["boat.bottom", "'clean'"]),
+        ('"hard white"', '""', ["boat.bottom_paint", "one line of words"]),
+        ('"both at the helm"', '"both\\nat the helm"', ["load.seating", "one line of words"]),
+        ('"-1 in"', '"-100 in"', ["engines[1].mount_height", "too much"]),
+        ('"1.5 mm"', '"1.5 m"', ["propeller.cup", "too much"]),
+        ('"0.2 m"', '"0.2 kn"', ["conditions.wave_height", "unit of speed"]),
+        ('"12 m"', '"0 m"', ["conditions.depth", "too small"]),
+        ("= 2026-05-02", "= 1926-05-02", ["sensors[1].calibrated", "not a day of any trial"]),
+        ("= 2026-05-02", '= "spring"', ["sensors[1].calibrated", "not a day, such as"]),
+        ("= 2026-05-02", "= 2026-05-02T10:00:00Z", ["calibrated", "not a day, such as"]),
+        ('"25 %"', '"125 %"', ["runs[1].tabs", "too much"]),
+        ('"-5 %"', '"5 deg"', ["runs[1].trim", "unit of angle"]),
+        ("T06:00:00Z", "T03:00:00Z", ["fuel_check", "stop must come after start"]),
+        ('refilled = "41.5 L"\n', "", ["fuel_check.refilled", "missing"]),
+        ('"meter"', '"metre"', ["fuel_flow_from", "'meter'"]),
+    ],
+)
+def test_what_else_bears_on_a_trial_is_checked(
+    tmp_path: Path, old: str, new: str, said: list[str]
+) -> None:
+    assert MORE.count(old) == 1
+    path = write(tmp_path, MORE.replace(old, new, 1))
+    with pytest.raises(SheetError) as caught:
+        load_sheet(path)
+    sentence = str(caught.value)
+    assert "\n" not in sentence
+    for part in said:
+        assert part in sentence
+
+
+def test_what_a_sheet_says_beside_the_logs_has_its_meaning_written_down() -> None:
+    parts = sheet_schema()["$defs"]
+    for part, keys in {
+        "Boat": ("bottom", "bottom_paint"),
+        "Engine": ("mount_height",),
+        "Propeller": ("cup",),
+        "Load": ("ethanol", "seating"),
+        "Conditions": ("pressure", "humidity", "wave_height", "depth"),
+        "FuelCheck": ("refilled", "start", "stop"),
+        "Sensor": ("calibrated",),
+        "Run": ("trim", "tabs"),
+    }.items():
+        for key in keys:
+            assert len(parts[part]["properties"][key]["description"]) > 15, (part, key)
 
 
 def test_a_missing_sheet_is_told_with_what_to_do(tmp_path: Path) -> None:

@@ -13,6 +13,7 @@ ORDER = (
     "sync",
     "overlay.sheet",
     "overlay.delays",
+    "overlay.fuel",
     "overlay.trial",
     "overlay.analysis",
     "overlay.figures",

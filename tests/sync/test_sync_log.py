@@ -150,3 +150,19 @@ def test_almost_equal_forgives_rounding_alone() -> None:
     assert one.almost_equal(speed([0, 1 + 1e-12], [1, np.nan]))
     assert not one.almost_equal(speed([0, 1], [1, 2]))
     assert not one.almost_equal(speed([0, 1.001], [1, np.nan]))
+
+
+@given(
+    st.lists(st.integers(0, 60), min_size=2, max_size=30, unique=True),
+    st.sets(st.integers(0, 60), max_size=10),
+    st.integers(-20, 140),
+    st.integers(1, 120),
+)
+def test_what_is_broken_in_a_span_is_what_a_hole_overlaps(
+    when: list[int], empty: set[int], start: int, length: int
+) -> None:
+    t = np.array(sorted(when)) / 2
+    values = np.where(np.isin(sorted(when), list(empty)), np.nan, 1.0)
+    channel = Channel(name="speed", t_s=t, values=values, clock="utc", max_gap_s=1.5)
+    span = Span(start_s=start / 4, stop_s=(start + length) / 4)
+    assert channel.broken_in(span) == any(hole.overlap(span) for hole in channel.holes())

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from sync.errors import UnitError
 from sync.log import CHANNELS
 from sync.readers.table_headings import read_headings
 from sync.readers.table_names import AMBIGUOUS, CHANNEL_NAMES, IMPLIED_UNITS, NAME_OF
@@ -33,6 +34,10 @@ def test_no_name_stands_for_two_channels() -> None:
         ("voltage (V) stbd", "voltage.1"),
         ("coolant_temp_c", "engine_temperature"),
         ("air_pressure_hpa", "air_pressure"),
+        ("Sound level (dB(A))", "sound_level"),
+        ("sound_level_dba", "sound_level"),
+        ("LAF [dB(A)]", "sound_level"),
+        ("LAeq", "sound_level"),
     ],
 )
 def test_headings_as_loggers_write_them(heading: str, key: str) -> None:
@@ -64,3 +69,10 @@ def test_a_heading_near_a_known_one_names_it() -> None:
     assert "oil_pressure" in column.note
     (far,) = read_headings(["cabin lights"], {})
     assert far.note == ""
+
+
+@pytest.mark.parametrize("heading", ["Sound level (dB)", "sound_level_db", "Noise level (dB(C))"])
+def test_a_level_that_is_not_a_weighted_is_no_level(heading: str) -> None:
+    """Decibels of a microphone without weighting are not those of a meter."""
+    with pytest.raises(UnitError, match="level"):
+        read_headings([heading], {})

@@ -25,8 +25,9 @@ from sync.log import Floats
 SLOW_S = 2.5
 """Half the stretch whose mean is taken off (own choice)."""
 
-LEAST_COMMON = 0.6
-"""Share of the footage that the log must hold at an offset."""
+LEAST_COMMON = 0.3
+"""Share of the footage that the log must hold at an offset for that to be tried: footage may
+have been shot where the log has a hole."""
 
 CANDIDATES = 10
 APART_S = 0.4
@@ -52,6 +53,8 @@ class Fit:
     gain
         Σ −n ln(1 − R²) over the ways that the picture turns, n the independent instants,
         less one for every factor fitted.
+    held
+        Share of the footage that the log holds at this offset.
     r2
         R² by the name of the way.
     factors
@@ -65,14 +68,20 @@ class Fit:
     shift_s: float
     sd_s: float
     gain: float
+    held: float
     r2: dict[str, float]
     factors: dict[str, dict[str, float]]
     middle_s: float
     told_by: dict[str, float]
 
+    @property
+    def whole_gain(self) -> float:
+        """What the gain would be if the log held all of the footage, and the rest fitted too."""
+        return self.gain / self.held
+
 
 def fits(seen: Seen, logged: Logged, windows: Sequence[Span]) -> list[Fit]:
-    """The best few offsets, fitted exactly, the best first."""
+    """The best few offsets, fitted exactly, the best first, as far as the log holds them."""
     if not np.any(logged.there) or not np.any(seen.worth):
         return []
     places = _search(seen, logged, windows)
@@ -82,7 +91,7 @@ def fits(seen: Seen, logged: Logged, windows: Sequence[Span]) -> list[Fit]:
         fit = exact.near(place)
         if fit is not None and all(abs(fit.shift_s - one.shift_s) > APART_S / 2 for one in found):
             found.append(fit)
-    return sorted(found, key=lambda one: -one.gain)
+    return sorted(found, key=lambda one: -one.whole_gain)
 
 
 def tried(seen: Seen, logged: Logged, windows: Sequence[Span]) -> float:
@@ -117,7 +126,7 @@ def independent(rates: Floats, worth: Floats) -> float:
 
 
 def _search(seen: Seen, logged: Logged, windows: Sequence[Span]) -> list[float]:
-    """The offsets of the highest gains, each the top of a peak."""
+    """The offsets of the highest gains for what the log holds there, each the top of a peak."""
     from scipy.signal import correlate
 
     names = list(logged.rates)
@@ -150,7 +159,7 @@ def _search(seen: Seen, logged: Logged, windows: Sequence[Span]) -> list[float]:
         gram += np.eye(len(causes)) * (1e-6 * size)
         solved = np.linalg.solve(gram, right[..., None])[..., 0]
         share = np.sum(solved * right, axis=1) / np.maximum(power, 1e-3 * float(np.max(power)))
-        gain -= independent(rates, worth) * held * np.log1p(-np.clip(share, 0, 0.999))
+        gain -= independent(rates, worth) * np.log1p(-np.clip(share, 0, 0.999))
         common = np.maximum(common, held)
     base = logged.start_s - seen.start_s
     shifts = base + STEP_S * lags
@@ -176,11 +185,12 @@ def _tops(gain: Floats, shifts: Floats) -> list[float]:
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Way:
     """One way of the picture at one shift: what is left over, how that moves with the shift,
-    both over the noise, and what it is worth."""
+    both over the noise, what it is worth, and how much of the film the log holds there."""
 
     left: Floats
     told: Floats
     gain: float
+    held: float
     r2: float
     factors: dict[str, float]
 
@@ -235,6 +245,7 @@ class _Exact:
             shift_s=shift,
             sd_s=math.sqrt(max(scatter, worth)) / worth,
             gain=sum(way.gain for way in ways.values()),
+            held=max(way.held for way in ways.values()),
             r2={name: way.r2 for name, way in ways.items()},
             factors={name: way.factors for name, way in ways.items()},
             middle_s=float(np.average(self._t, weights=told)),
@@ -254,16 +265,17 @@ class _Exact:
             causes = _causes(self._logged, signal)
             mine = [self._names.index(name) for name in causes]
             worth = np.where(inside, self._seen.worth[:, k], 0.0)
-            if not causes or np.sum(worth) < LEAST_COMMON * np.sum(self._seen.worth[:, k]):
+            held = float(np.sum(worth)) / max(float(np.sum(self._seen.worth[:, k])), 1e-9)
+            if not causes or held < LEAST_COMMON:
                 continue
-            way = _way(self._seen.rates[:, k], rates[:, mine], moves[:, mine], worth, causes)
+            way = _way(self._seen.rates[:, k], rates[:, mine], moves[:, mine], worth, causes, held)
             if way is not None:
                 ways[signal] = way
         return ways
 
 
 def _way(
-    seen: Floats, rates: Floats, moves: Floats, worth: Floats, causes: list[str]
+    seen: Floats, rates: Floats, moves: Floats, worth: Floats, causes: list[str], held: float
 ) -> _Way | None:
     """One way of the picture by weighted least squares."""
     there, root = worth > 0, np.sqrt(worth)
@@ -288,6 +300,7 @@ def _way(
         left=left / noise,
         told=told / noise,
         gain=-count * math.log1p(-r2) - len(causes),
+        held=held,
         r2=r2,
         factors=dict(zip(causes, factors.tolist(), strict=True)),
     )

@@ -18,11 +18,17 @@ def launch(
     sd_s: float = 0.03,
 ) -> Launch:  # fmt: skip
     row = LadderTime(
-        label="20 mph", speed_mps=8.9, t_s=time_s, time_s=time_s, sd_s=sd_s, distance_m=20.0
+        label="20 mph",
+        speed_mps=8.9,
+        t_s=time_s,
+        time_s=time_s,
+        sd_s=sd_s,
+        reading_sd_s=0.0,
+        distance_m=20.0,
     )
     return Launch(
         name=name, start=LaunchStart(t_s=0.0, sd_s=0.01, event="throttle", state="at rest"),
-        stop_s=15.0, ladder=(row,), missed=(), broken=broken, peak_acceleration=3.0,
+        stop_s=15.0, ladder=(row,), roll_on=(), missed=(), broken=broken, peak_acceleration=3.0,
         mean_acceleration=1.0, peak_speed_mps=20.0, course_rad=math.radians(course_deg),
         aired_s=(3.0,) if aired else (),
     )  # fmt: skip

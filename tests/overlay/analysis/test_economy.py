@@ -4,7 +4,7 @@ import pytest
 
 from overlay.analysis.economy import NO_TANK, Tank, economy
 from overlay.analysis.means import NONE, Mean
-from overlay.cli.show_runs import hours_minutes
+from overlay.report.words import hours_minutes
 from sync.units import from_si, to_si
 
 

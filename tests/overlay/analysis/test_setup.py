@@ -58,7 +58,7 @@ def test_diesel_is_heavier() -> None:
 
 def test_without_a_boats_mass_there_is_none() -> None:
     assert mass_as_tested(sheet(boat={})) is None
-    assert set_up(sheet(boat={}), {}, [step(5500, 50)]).steps[0].planes is None
+    assert set_up(sheet(boat={}), {}, [step(5500, 50)], []).steps[0].planes is None
 
 
 def test_power_needs_every_engine() -> None:
@@ -72,7 +72,7 @@ def test_best_economy_is_of_steps_run_both_ways() -> None:
         step(1000, 5, 1.5), step(3500, 29, 13.6), step(4000, 35, 10.0, "single"),
         step(5500, 50, 46),
     ]  # fmt: skip
-    found = set_up(sheet(), {}, steps)
+    found = set_up(sheet(), {}, steps, [])
     assert (found.top, found.best, found.best_planing) == ("5500 rpm", "1000 rpm", "3500 rpm")
     assert found.warnings == ()
     assert found.full_throttle is not None
@@ -81,12 +81,12 @@ def test_best_economy_is_of_steps_run_both_ways() -> None:
 
 def test_slip_that_no_propeller_has_is_to_be_looked_at() -> None:
     """21 in at 5500 rpm through 2:1 is 54.7 mph with no slip at all (calculated)."""
-    fast, slow = (set_up(sheet(), {}, [step(5500, mph)]) for mph in (56, 38))
+    fast, slow = (set_up(sheet(), {}, [step(5500, mph)], []) for mph in (56, 38))
     assert "less than nothing" in fast.warnings[0]
     assert "more than 25%" in slow.warnings[0]
-    assert set_up(sheet(), {}, [step(1500, 6)]).warnings == ()
+    assert set_up(sheet(), {}, [step(1500, 6)], []).warnings == ()
 
 
 def test_a_day_without_steps_has_no_top_speed() -> None:
-    found = set_up(sheet(), {}, [])
+    found = set_up(sheet(), {}, [], [])
     assert (found.top, found.best, found.full_throttle) == ("", "", None)

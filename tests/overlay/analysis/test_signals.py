@@ -15,7 +15,7 @@ MARKS = (START + 3.06, START + 5.0, START + 7.24)
 def signal() -> Signal:
     t = np.arange(0, 20, 0.1)
     speed = Channel(name="speed", t_s=START + t, values=2 * t, clock="utc")
-    return signal_of(speed, MARKS)
+    return signal_of(speed, {}, MARKS)
 
 
 @given(st.floats(0.6, 19.0))
@@ -60,7 +60,7 @@ def test_the_greatest_is_held() -> None:
     t = np.arange(0, 20, 0.1)
     values = 10 - np.abs(t - 8)
     speed = Channel(name="speed", t_s=START + t, values=values, clock="utc")
-    here = signal_of(speed)
+    here = signal_of(speed, {})
     assert here.greatest(START + 1, START + 15).value == pytest.approx(10, abs=0.2)
     assert here.greatest(START + 1, START + 5).value == pytest.approx(7, abs=0.01)
 
@@ -71,10 +71,10 @@ def test_the_greatest_follows_from_the_instant_alone() -> None:
     values = 10 + np.sin(t / 3) + t / 1000
     speed = Channel(name="speed", t_s=START + t, values=values, clock="utc")
     times = START + np.random.default_rng(4).uniform(2, 290, 60)
-    asked = signal_of(speed, MARKS)
+    asked = signal_of(speed, {}, MARKS)
     jumbled = {time: asked.greatest(START + 1, time) for time in times}
     for time in sorted(times):
-        fresh = signal_of(speed, MARKS)
+        fresh = signal_of(speed, {}, MARKS)
         shown = {fresh.sample(s).value for s in np.append(np.arange(START + 1, time, 0.02), time)}
         assert jumbled[time].value == max(shown)
 
@@ -82,4 +82,4 @@ def test_the_greatest_follows_from_the_instant_alone() -> None:
 def test_a_channel_that_still_lags_is_not_shown() -> None:
     speed = Channel(name="speed", t_s=[0.0, 1.0], values=[1.0, 2.0], clock="utc", delay_s=0.2)
     with pytest.raises(ValueError, match="delay"):
-        signal_of(speed)
+        signal_of(speed, {})

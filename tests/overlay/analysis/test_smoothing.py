@@ -72,8 +72,8 @@ def test_an_empty_channel_has_no_value_anywhere() -> None:
 def test_a_slow_channel_is_read_between_its_neighbours() -> None:
     t = np.arange(0, 100, 2.0)
     slow = channel(t, t)
-    assert law_for(slow).name == "neighbours"
-    assert fit(slow, START + 3.0, law_for(slow)).values[0] == pytest.approx(3.0)
+    assert law_for(slow, {}).name == "neighbours"
+    assert fit(slow, START + 3.0, law_for(slow, {})).values[0] == pytest.approx(3.0)
 
 
 @pytest.mark.parametrize(
@@ -83,4 +83,4 @@ def test_a_logger_whose_clock_runs_slow_still_speaks_ten_times_a_second(
     rate_off: float, law: str
 ) -> None:
     t = np.arange(0, 100, 0.1) * (1 + rate_off)
-    assert law_for(channel(t, t, "engine_speed")).name == law
+    assert law_for(channel(t, t, "engine_speed"), {}).name == law

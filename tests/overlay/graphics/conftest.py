@@ -39,6 +39,7 @@ def ramp(
         values[(t > hole[0]) & (t < hole[1])] = np.nan
     return signal_of(
         Channel(name=name, t_s=START_S + t, values=values, clock="utc"),
+        {},
         tuple(START_S + t_s for t_s, _ in MARKS),
     )
 

@@ -243,7 +243,7 @@ def test_a_few_seconds_of_picture_are_too_few(sea: Attitude, ahead: Turning) -> 
 
 def fit(down: tuple[float, float], about: tuple[float, float], across: float = -0.7) -> Fit:
     return Fit(
-        shift_s=0.0, sd_s=0.01, gain=100.0, middle_s=0.0, told_by={"pitch": 1.0},
+        shift_s=0.0, sd_s=0.01, gain=100.0, held=1.0, middle_s=0.0, told_by={"pitch": 1.0},
         r2={"across": 0.9, "down": 0.9, "about": 0.9},
         factors={
             "across": {"turn_rate": across},
