@@ -114,6 +114,12 @@ channel = "roll"
 delay = "{attitude_delay:.2f} s"
 delay_sd = "0.01 s"
 
+[[sensors]]
+log = "attitude"
+channel = "acceleration"
+delay = "{attitude_delay:.2f} s"                   # where it is known, it aids the speed
+delay_sd = "0.01 s"
+
 # The footage. The camera's clock is wrong; the clap, seen, heard and logged, puts it right,
 # and so does the engine's note, which leads to the clap among other bangs.
 [[recordings]]

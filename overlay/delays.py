@@ -28,7 +28,7 @@ UNSTATED_ATTITUDE_SD_S = 0.1
 """The same for how the boat lies and turns, which gyros tell: filters and a bus take some tens of
 milliseconds, a slow one a tenth of a second (common practice, no published source)."""
 
-ATTITUDE = ("turn_rate", "heading", "pitch", "roll")
+ATTITUDE = ("turn_rate", "heading", "pitch", "roll", "acceleration")
 
 AT_ODDS = 3.0
 """Deviations from which on clues contradict a delay that the sheet states."""

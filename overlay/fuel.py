@@ -119,16 +119,24 @@ def _used(channel: Channel, span: Span) -> float:
         return math.nan
     holes = (hole.overlap(span) for hole in channel.holes())
     lost = math.fsum(hole.length_s for hole in holes if hole is not None)
+    used = float(np.trapezoid(values, t))
+    # Before the first value and after the last the engine must not have run.
+    ends = values[0] * (t[0] - span.start_s) + values[-1] * (span.stop_s - t[-1])
+    if ends > MOST_LOST * used:
+        return math.nan
     if lost > MOST_LOST * float(t[-1] - t[0]):
         return math.nan
-    return float(np.trapezoid(values, t))
+    return used
 
 
 def _not_told(flowing: Mapping[str, Channel], used: list[float], refilled_m3: float) -> str | None:
     """Why the check does not tell the factor, if it does not."""
     for key, amount in zip(flowing, used, strict=True):
         if not math.isfinite(amount):
-            return f"{key} has holes, or no values, in its stretch"
+            return (
+                f"{key} has holes or no values in its stretch, or fuel flows where its log begins "
+                "or ends"
+            )
     burnt = math.fsum(used)
     if not burnt > 0:
         return "no fuel flowed in its stretch"

@@ -52,7 +52,14 @@ def long_day(length_s: float, *, channels: dict[str, Channel] | None = None) -> 
     once, round_s = piece()
     given = _twenty(once) if channels is None else channels
     times = max(1, round(length_s / round_s))
-    return trial_of({key: _again(channel, round_s, times) for key, channel in given.items()})
+    return trial_of(
+        {key: _again(channel, round_s, times) for key, channel in given.items()},
+        {
+            "sensors": [
+                {"log": "all", "channel": "acceleration", "delay": "0 s", "delay_sd": "0.01 s"}
+            ]
+        },
+    )
 
 
 def trial_of(channels: dict[str, Channel], sheet: dict[str, object] | None = None) -> Trial:

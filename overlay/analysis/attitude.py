@@ -19,6 +19,7 @@ from typing import Literal
 
 import numpy as np
 
+from overlay.analysis.bow import bow_above
 from overlay.analysis.launches import Launch
 from overlay.analysis.means import NONE, Mean, mean_of
 from overlay.analysis.propeller import froude
@@ -68,6 +69,9 @@ class LaunchAttitude:
         Time to plane, from the start; `plane_mps` is the speed then.
     late
         Whether that comes after 20 mph in a boat that planes at less.
+    above_s, limit_rad
+        For how long the bow stood above the angle that the sheet has for it, from the start to
+        where the gain in speed ends; NaN where the sheet has none.
     missing
         Why a figure is not there, or none of them.
     """
@@ -79,6 +83,8 @@ class LaunchAttitude:
     plane_s: Mean
     plane_mps: float
     late: bool
+    above_s: Mean
+    limit_rad: float
     missing: tuple[str, ...]
 
 
@@ -109,9 +115,13 @@ class Planing:
 
 
 def launch_attitude(
-    channels: Mapping[str, Channel], launch: Launch, error_rad: float | None, planing: Planing
+    channels: Mapping[str, Channel],
+    launch: Launch,
+    error_rad: float | None,
+    planing: Planing,
+    limit_rad: float | None = None,
 ) -> LaunchAttitude:
-    """Bow rise and time to plane of one launch.
+    """Bow rise, time above a bow angle, and time to plane of one launch.
 
     Parameters
     ----------
@@ -119,33 +129,38 @@ def launch_attitude(
         By key, on UTC, timely.
     error_rad
         How far the sensor of pitch errs under acceleration; None where nobody says.
+    limit_rad
+        The bow angle above which the time is counted, if it is to be.
     """
     pitch = channels.get("pitch")
     rest = rest_before(channels, launch.start.t_s)
     level = mean_of(pitch, rest)
     made = LaunchAttitude(
         launch=launch.name, level=level, bow_rise=NONE, peak_s=math.nan, plane_s=NONE,
-        plane_mps=math.nan, late=False, missing=(),
+        plane_mps=math.nan, late=False, above_s=NONE, missing=(),
+        limit_rad=math.nan if limit_rad is None else limit_rad,
     )  # fmt: skip
     missing = []
     traced = _trace(pitch, launch)
     trace = None if isinstance(traced, str) else traced
-    if isinstance(traced, str):
-        missing.append(f"bow rise: {traced}")
-    else:
-        t, smooth = traced
+    if trace is not None:
+        t, smooth = trace
         top = int(np.argmax(np.where(t <= launch.stop_s, smooth, -np.inf)))
         made = replace(made, peak_s=float(t[top]) - launch.start.t_s)
-        if error_rad is None:
-            missing.append(
-                "bow rise: the sheet does not say whether the sensor of pitch is aided by speed "
-                "(aided = true) or how far it errs under acceleration (error)"
-            )
-        elif not level.known:
-            missing.append("bow rise: there is no rest before it to take the level from")
-        else:
-            doubt = math.hypot(level.sd, error_rad / 2)
-            made = replace(made, bow_rise=Mean(value=float(smooth[top]) - level.value, sd=doubt))
+    why = traced if isinstance(traced, str) else _no_angle(error_rad, level)
+    if why:
+        missing.append(f"bow rise: {why}")
+    elif trace is not None and error_rad is not None:
+        doubt = math.hypot(level.sd, error_rad / 2)
+        made = replace(made, bow_rise=Mean(value=float(smooth[top]) - level.value, sd=doubt))
+    if limit_rad is not None:
+        if why or launch.broken:
+            why = why or "the log of speed breaks off in it"
+            missing.append(f"time with the bow above {math.degrees(limit_rad):g}°: {why}")
+        elif trace is not None:
+            inside = t <= launch.stop_s
+            angle = smooth[inside] - level.value
+            made = replace(made, above_s=bow_above(t[inside], angle, limit_rad, made.bow_rise.sd))
     when = _on_the_plane(channels, launch, trace, planing)
     if isinstance(when, str):
         return replace(made, missing=(*missing, f"time to plane: {when}"))
@@ -158,6 +173,16 @@ def launch_attitude(
         late=speed > LATE_MPS and planing.trim_mps < LATE_MPS,
         missing=tuple(missing),
     )
+
+
+def _no_angle(error_rad: float | None, level: Mean) -> str:
+    """Why pitch is no bow angle, if it is none."""
+    if error_rad is None:
+        return (
+            "the sheet does not say whether the sensor of pitch is aided by speed "
+            "(aided = true) or how far it errs under acceleration (error)"
+        )
+    return "" if level.known else "there is no rest before it to take the level from"
 
 
 def _reading_sd(

@@ -95,7 +95,9 @@ def _time(label: str, there: Sequence[Launch], back: Sequence[Launch]) -> TwoWay
         speed_mps=rows[0].speed_mps,
         time_s=Mean(
             value=float(np.mean(means)),
-            sd=0.5 * math.hypot(*(_doubt([row for _, row in way]) for way in ways)),
+            sd=math.hypot(
+                0.5 * math.hypot(*(_doubt([row for _, row in way]) for way in ways)), _shared(rows)
+            ),
         ),
         distance_m=float(np.mean([np.mean([row.distance_m for _, row in way]) for way in ways])),
         spread_s=float(np.ptp([row.time_s for row in rows])),
@@ -105,8 +107,13 @@ def _time(label: str, there: Sequence[Launch], back: Sequence[Launch]) -> TwoWay
 
 def _doubt(rows: Sequence[LadderTime]) -> float:
     """Of a direction's mean: its times' own doubts, or how they differ if that is more."""
-    own = math.sqrt(math.fsum(row.sd_s**2 for row in rows)) / len(rows)
+    own = math.sqrt(math.fsum(row.reading_sd_s**2 for row in rows)) / len(rows)
     if len(rows) < 2:
         return own
     apart = float(np.std([row.time_s for row in rows], ddof=1)) / math.sqrt(len(rows))
     return max(own, apart)
+
+
+def _shared(rows: Sequence[LadderTime]) -> float:
+    """What all times may be out by alike, channels' delays: no mean makes it smaller."""
+    return max(math.sqrt(max(row.sd_s**2 - row.reading_sd_s**2, 0.0)) for row in rows)

@@ -19,6 +19,10 @@ from sync.log import Floats
 
 LEAST_POINTS = 2
 
+WIDEST_GAP = 1.5
+"""Neighbouring steps whose speeds have a greater ratio are not interpolated between (own
+choice): the hump lies in such gaps, and a curve through it is invented."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Curve:

@@ -120,6 +120,21 @@ DEFINITIONS: Mapping[str, Definition] = _table(
         source=NO_SOURCE,
     ),
     Definition(
+        name="bow_above",
+        title="time with the bow above an angle",
+        default="start_to_end_of_gain",
+        choices=MappingProxyType(
+            {
+                "start_to_end_of_gain": (
+                    "from the start of a launch to where its gain in speed ends, all the time in "
+                    "which the bow angle, as a mean over 0.3 s, is above the sheet's "
+                    "definitions.bow_limit"
+                )
+            }
+        ),
+        source=NO_SOURCE,
+    ),
+    Definition(
         name="time_to_plane",
         title="time to plane",
         default="two_thirds",
@@ -160,6 +175,22 @@ DEFINITIONS: Mapping[str, Definition] = _table(
             }
         ),
         source=NO_SOURCE + "; the band of engine speed is that of 40 CFR 91.410(b)",
+    ),
+    Definition(
+        name="idling",
+        title="idling in gear, and astern",
+        default="held_courses",
+        choices=MappingProxyType(
+            {
+                "held_courses": (
+                    "of stretches at a steady engine speed, below 900 rpm if ahead, all with the "
+                    "gear in and the course, and the heading where it is logged, within 20° for "
+                    "eight seconds and more; those on courses within 30° of each other and of the "
+                    "way back make a mean both ways"
+                )
+            }
+        ),
+        source=NO_SOURCE,
     ),
     Definition(
         name="two_way_mean",
@@ -228,8 +259,8 @@ DEFINITIONS: Mapping[str, Definition] = _table(
         choices=MappingProxyType(
             {
                 "step_less_rest": (
-                    "mean pitch of each pass of a step less that of the last rest before it, the "
-                    "two directions counted alike"
+                    "mean pitch of each pass of a step less that of the last rest in the half hour "
+                    "before it, the two directions counted alike"
                 )
             }
         ),
@@ -262,6 +293,37 @@ DEFINITIONS: Mapping[str, Definition] = _table(
             }
         ),
         source="ISO 2533:1975",
+    ),
+    Definition(
+        name="sides",
+        title="which of two engines is which",
+        default="turns_away",
+        choices=MappingProxyType(
+            {
+                "turns_away": (
+                    "run ahead on one engine alone for eight seconds and more, a boat is pushed on "
+                    "that engine's side and turns to the other: half a degree a second at the "
+                    "least, with the helm no more than 3° over where it is logged, and no more "
+                    "than 6°/s where it is not"
+                )
+            }
+        ),
+        source=NO_SOURCE,
+    ),
+    Definition(
+        name="timed",
+        title="time between two marks",
+        default="last_at_one_first_at_other",
+        choices=MappingProxyType(
+            {
+                "last_at_one_first_at_other": (
+                    "on the channel of trim from where it was last at the one mark to where it is "
+                    "first at the other, without a halt on the way; on film from the time stamp of "
+                    "the one frame to that of the other, ± 1 frame"
+                )
+            }
+        ),
+        source=NO_SOURCE,
     ),
     Definition(
         name="range",

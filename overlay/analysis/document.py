@@ -12,8 +12,10 @@ from overlay.analysis.day import Stretch
 from overlay.analysis.launches import Launch
 from overlay.analysis.noise import StepNoise
 from overlay.analysis.setup import SetUp
+from overlay.analysis.sides import Sides
 from overlay.analysis.steps import Step
 from overlay.analysis.stopping import Stop
+from overlay.analysis.timed import TimedRun
 from overlay.analysis.turning import Turn
 from overlay.documents import without_nan
 
@@ -67,6 +69,8 @@ class Document:
     air: Air | None
     turns: tuple[Turn, ...]
     stops: tuple[Stop, ...]
+    sides: Sides | None
+    timed: tuple[TimedRun, ...]
     day: tuple[Stretch, ...]
     definitions: tuple[DefinitionUsed, ...]
     laws: dict[str, str]
@@ -91,6 +95,8 @@ def document(results: Results, trial: Trial) -> dict[str, Any]:
         air=results.air,
         turns=results.turns,
         stops=results.stops,
+        sides=results.sides,
+        timed=results.timed,
         day=results.day,
         definitions=tuple(
             DefinitionUsed(title=title, text=text, source=source)

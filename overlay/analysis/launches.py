@@ -11,7 +11,7 @@ import numpy as np
 
 from overlay.analysis.airing import flares
 from overlay.analysis.means import Mean
-from overlay.analysis.smoothing import Law, alone, fit, law_for
+from overlay.analysis.smoothing import Law, alone, fit, law_at, law_for
 from overlay.analysis.start import REST_BELOW_MPS, REST_S, LaunchStart, launch_start
 from overlay.analysis.steady import mean_course
 from sync.clock import Span
@@ -285,10 +285,13 @@ def _goes_on(speed: Channel, law: Law, fine: Floats, wanted_mps: float) -> bool:
 def _ladder_time(
     rung: Rung, t_s: float, speed: Channel, law: Law, start: LaunchStart, noise_mps: float
 ) -> LadderTime:
-    slope = float(fit(speed, t_s, law).slopes[0])
-    reading = noise_mps * _kept(law) / max(slope, 1e-3)
+    slope = max(float(fit(speed, t_s, law).slopes[0]), 1e-3)
+    here = law_at(t_s, law)
+    reading = noise_mps * _kept(here) / slope
     # Where the boat's own speed is the start event, a wrong delay shifts both ends alike.
     delay = 0.0 if start.event == "speed" else speed.delay_sd_s
+    if here.aid is not None:
+        delay = math.hypot(delay, here.aid.late_mps(t_s, here.half_s) / slope)
     return LadderTime(
         label=rung.label,
         speed_mps=rung.speed_mps,

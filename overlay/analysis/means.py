@@ -1,15 +1,21 @@
 """Means over a stretch, and how sure they are: noise of instruments and sea is coloured.
 
 Ten values a second are not ten pieces of evidence: a receiver filters, and waves last seconds.
-So the stretch is cut into blocks longer than that, and the scatter of their means tells,
+So the stretch is looked at through windows of five seconds that fade in and out and overlap by
+half; the scatter of their means, free of what comes and goes within a window, tells
 
 ::
 
-    sd = t / 1.96 · s(block means) / √k,    t the 97.5 % point of Student's t with k − 1
+    w(t) = cos²(π (t − c) / L),   |t − c| < L / 2
+    sd = q / 1.96 · s(window means) · √(L / 1.5 T)
 
-so that 1.96 of it hold in 95 of 100 cases however few blocks there are.
+with T the stretch, and q the 97.5 % point of Student's t with as many degrees of freedom as there
+are windows less one, so that 1.96 of it hold in 95 of 100 cases however few there are. From six
+windows on a straight line is taken out of their means first, for one degree more: a boat that
+still gains a little within the bands of a step is no noise, and her mean is what it is.
 
-Source: the method of batch means (Law, Simulation Modeling and Analysis, from memory).
+Source: the spectrum at nought by overlapped windows (Welch 1967, with Hann's window, whose noise
+bandwidth is 1.5 / L; from memory).
 """
 
 from __future__ import annotations
@@ -23,11 +29,16 @@ import numpy as np
 from sync.clock import Span
 from sync.log import Channel, Floats
 
-BLOCK_S = 2.5
-"""Length of a block: longer than receivers' filters, and about a wave as a planing boat meets
-them (own choice, see tests/overlay/analysis/test_means.py)."""
+WINDOW_S = 5.0
+"""Length of a window, or half the stretch if that is shorter: twice a wave as a planing boat
+meets them, and far longer than receivers' filters (own choice, see
+tests/overlay/analysis/test_means.py)."""
+
+BANDWIDTH = 1.5
+"""Of Hann's window, in parts of one over its length."""
 
 LEAST_BLOCKS = 3
+LEAST_FOR_LINE = 6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,22 +69,39 @@ def mean_of(channel: Channel | None, span: Span) -> Mean:
         return NONE
     values = np.unwrap(here.values) if channel.kind.turns else here.values
     value = float(np.mean(values))
-    blocks = max(LEAST_BLOCKS, int(span.length_s / BLOCK_S))
-    block = np.minimum((here.t_s - span.start_s) / span.length_s * blocks, blocks - 1).astype(int)
-    counts = np.bincount(block, minlength=blocks)
-    filled = counts > 0
-    means = np.bincount(block, weights=values, minlength=blocks)[filled] / counts[filled]
-    return Mean(value=value % (2 * math.pi) if channel.kind.turns else value, sd=_deviation(means))
+    sd = _deviation(here.t_s, values - value, span)
+    return Mean(value=value % (2 * math.pi) if channel.kind.turns else value, sd=sd)
 
 
-def _deviation(means: np.ndarray) -> float:
+def _deviation(t_s: Floats, values: Floats, span: Span) -> float:
+    """Of the mean of some values over a stretch, from the scatter of windows within it."""
+    length_s = min(WINDOW_S, span.length_s / 2)
+    count = max(LEAST_BLOCKS, math.floor(2 * span.length_s / length_s - 1 + 1e-9))
+    centres = np.linspace(span.start_s + length_s / 2, span.stop_s - length_s / 2, count)
+    first, last = (np.searchsorted(t_s, centres + side * length_s / 2) for side in (-1, 1))
+    means = []
+    for centre, low, high in zip(centres, first, last, strict=True):
+        weight = np.cos(np.pi * (t_s[low:high] - centre) / length_s) ** 2
+        if (total_weight := float(np.sum(weight))) > 0:
+            means.append(float(np.sum(weight * values[low:high])) / total_weight)
+    if len(means) < LEAST_BLOCKS:
+        return math.nan
+    share = math.sqrt(length_s / (BANDWIDTH * span.length_s))
+    return widened_scatter(np.array(means)) * share
+
+
+def widened_scatter(means: Floats) -> float:
+    """How far some means scatter about a line, or about their mean where they are few, so wide
+    that 1.96 of it hold in 95 of 100."""
     from scipy.special import stdtrit
 
-    k = means.size
-    if k < LEAST_BLOCKS:
-        return math.nan
-    wide = float(stdtrit(k - 1, 0.975)) / 1.959964
-    return wide * float(np.std(means, ddof=1)) / math.sqrt(k)
+    left, freedom = means - np.mean(means), means.size - 1
+    if means.size >= LEAST_FOR_LINE:
+        along = np.arange(means.size) - (means.size - 1) / 2
+        left = left - along * float(np.sum(along * left) / np.sum(along**2))
+        freedom -= 1
+    wide = float(stdtrit(freedom, 0.975)) / 1.959964
+    return wide * math.sqrt(float(np.sum(left**2)) / freedom)
 
 
 def total(means: Sequence[Mean]) -> Mean:

@@ -67,13 +67,37 @@ def _of_launches(trial: Trial, launches: Sequence[Launch]) -> Iterator[str]:
 
 
 def _of_steps(trial: Trial, steps: Sequence[Step], weighted: WeightedFlow) -> Iterator[str]:
+    if not any(channel.name == "engine_speed" for channel in trial.channels.values()):
+        yield "steps: no log has engine speed, which tells one step from another"
+        return
     if not steps:
         yield "steps: nothing was held steady under way for long enough"
         return
     if not any(step.flow.known for step in steps):
         yield "economy: no step has fuel flow from all engines"
+        yield from _holes_in_flow(steps)
         return
+    yield from _holes_in_flow(steps)
     if trial.sheet.load.usable_tank is None:
         yield "range: the sheet has no load.usable_tank"
     if weighted.why_not:
         yield f"weighted fuel flow: {weighted.why_not}"
+
+
+def _holes_in_flow(steps: Sequence[Step]) -> Iterator[str]:
+    """Where one of several engines has no flow, so that the sum of all has none either."""
+    engines = max(len(run.flows) for step in steps for run in step.passes)
+    for number in range(engines if engines > 1 else 0):
+        names = [
+            step.name
+            for step in steps
+            if any(
+                not run.flows[number].known and any(flow.known for flow in run.flows)
+                for run in step.passes
+            )
+        ]
+        if names:
+            yield (
+                f"fuel flow at {', '.join(names)}: engine {number + 1} has no flow, or a hole in "
+                "it, so the sum of all engines is not known there, nor what follows from it"
+            )

@@ -24,7 +24,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from overlay.analysis.means import LEAST_BLOCKS, NONE, Mean, average, mean_of
+from overlay.analysis.means import LEAST_BLOCKS, NONE, Mean, average, mean_of, widened_scatter
 from overlay.analysis.steps import Step, StepPass
 from sync.clock import Span
 from sync.log import Channel, Floats
@@ -119,8 +119,6 @@ def _pass(energy: Channel, run: StepPass) -> Mean:
 
 def _mean(energy: Channel, span: Span) -> Mean:
     """The mean energy of a stretch, its doubt from blocks longer than a meter's own weighting."""
-    from scipy.special import stdtrit
-
     mean = mean_of(energy, span)
     if not mean.known:
         return NONE
@@ -132,9 +130,7 @@ def _mean(energy: Channel, span: Span) -> Mean:
     if np.any(counts == 0):
         return Mean(value=mean.value, sd=math.nan)
     means = np.bincount(place, weights=here.values, minlength=blocks) / counts
-    wide = float(stdtrit(blocks - 1, 0.975)) / 1.959964
-    sd = wide * float(np.std(means, ddof=1)) / math.sqrt(blocks)
-    return Mean(value=mean.value, sd=sd)
+    return Mean(value=mean.value, sd=widened_scatter(means) / math.sqrt(blocks))
 
 
 def _covers(energy: Channel, spans: Sequence[Span]) -> bool:

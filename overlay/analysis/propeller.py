@@ -23,7 +23,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from overlay.analysis.means import NONE, Mean
-from overlay.analysis.steps import Step
+from overlay.analysis.steps import Step, both_ways
 from sync.units import from_si, to_si
 
 SLIP_LOW, SLIP_HIGH = 0.0, 0.25
@@ -51,9 +51,11 @@ Verdict = Literal["below", "inside", "above"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FullThrottle:
-    """The highest engine speed that was held, and where it lies to the maker's rated band."""
+    """The highest engine speed that was held, that of each engine, and where it lies to the maker's
+    rated band: the verdict is of the worse engine."""
 
     engine_speed: Mean
+    engines: tuple[Mean, ...]
     rated_rps: tuple[float, float]
     verdict: Verdict
 
@@ -72,10 +74,25 @@ def full_throttle(
     top = wide_open(steps, throttle)
     if rated_rpm is None or top is None:
         return None
+    ways = [run.way for run in top.passes]
+    engines = [
+        both_ways([run.engines[i] for run in top.passes], ways)
+        for i in range(min((len(run.engines) for run in top.passes), default=0))
+    ]
     low, high = (rpm / 60 for rpm in rated_rpm)
-    turns = top.engine_speed.value
-    verdict: Verdict = "below" if turns < low else "above" if turns > high else "inside"
-    return FullThrottle(engine_speed=top.engine_speed, rated_rps=(low, high), verdict=verdict)
+    # With two engines the worse one counts: a mean inside the band may have neither there.
+    turns = [one.value for one in engines if one.known] or [top.engine_speed.value]
+    verdict: Verdict = "inside"
+    if max(turns) > high:
+        verdict = "above"
+    if min(turns) < low:
+        verdict = "below"
+    return FullThrottle(
+        engine_speed=top.engine_speed,
+        engines=tuple(engines),
+        rated_rps=(low, high),
+        verdict=verdict,
+    )
 
 
 def wide_open(steps: Sequence[Step], throttle: Sequence[float]) -> Step | None:

@@ -24,10 +24,12 @@ from overlay.analysis.means import NONE
 from overlay.analysis.missing import missing
 from overlay.analysis.noise import StepNoise, noise_by_step
 from overlay.analysis.setup import SetUp, set_up
+from overlay.analysis.sides import Sides, sides_untold, sides_warning, which_sides
 from overlay.analysis.smoothing import law_for
 from overlay.analysis.steady import find_steady
 from overlay.analysis.steps import Step, find_steps
 from overlay.analysis.stopping import Stop, find_stops
+from overlay.analysis.timed import TimedRun, timed_runs
 from overlay.analysis.turning import Turn, find_turns
 from sync.clock import UTC, Span, utc_seconds
 
@@ -42,8 +44,9 @@ class Results:
 
     `definitions` are the ones used, as (title, text, source); `laws` say for each channel
     how its shown value follows from its samples; `idling` is what was held idling in gear, ahead
-    and astern, `noise` the steps in which a sound level meter logged; `missing` says which
-    figures are not there and why.
+    and astern, `noise` the steps in which a sound level meter logged; `sides` says whether two
+    engines are where the logs have them, None for a boat that does not have two; `timed` has what
+    the sheet wants timed; `missing` says which figures are not there and why.
     """
 
     launches: tuple[Launch, ...]
@@ -56,6 +59,8 @@ class Results:
     air: Air | None
     turns: tuple[Turn, ...]
     stops: tuple[Stop, ...]
+    sides: Sides | None
+    timed: tuple[TimedRun, ...]
     day: tuple[Stretch, ...]
     definitions: tuple[tuple[str, str, str], ...]
     laws: tuple[tuple[str, str], ...]
@@ -86,10 +91,25 @@ def compute_results(trial: Trial) -> Results:
         launches.append(named)
     launches = _numbered(launches, {run.name for run in sheet.runs})
     found = _found(trial, launches)
-    made = set_up(sheet, trial.channels, found.steps, found.steady)
+    flow_share_sd = trial.flow.factor_sd / trial.flow.factor
+    idling = find_idling(trial.channels, found.steady, len(sheet.engines), flow_share_sd)
+    made = set_up(
+        sheet,
+        trial.channels,
+        found.steps,
+        found.steady,
+        flow_share_sd,
+    )
+    sides = which_sides(trial.channels, len(sheet.engines))
+    made = replace(made, warnings=(*made.warnings, *sides_warning(sides)))
+    timed, untimed = timed_runs(trial)
     attitudes = tuple(
         launch_attitude(
-            trial.channels, launch, _pitch_error(trial), _planing(trial, found.steps, made)
+            trial.channels,
+            launch,
+            _pitch_error(trial),
+            _planing(trial, found.steps, made),
+            sheet.definitions.bow_limit,
         )
         for launch in launches
     )
@@ -99,19 +119,24 @@ def compute_results(trial: Trial) -> Results:
         attitudes=attitudes,
         set_up=made,
         steps=tuple(found.steps),
-        idling=find_idling(trial.channels, found.steady, len(sheet.engines)),
+        idling=idling.held,
         noise=noise_by_step(trial.channels, found.steps),
         air=air(sheet.conditions),
         turns=tuple(found.turns),
         stops=tuple(found.stops),
+        sides=sides,
+        timed=timed,
         day=time_line(trial.channels, found),
-        definitions=_definitions_used(sheet),
+        definitions=_definitions_used(sheet, sides),
         laws=tuple(
             (key, law_for(channel, trial.channels).text) for key, channel in trial.channels.items()
         ),
         missing=(
             *empty,
             *missing(trial, launches, attitudes, found.steps, made.weighted_flow),
+            *idling.remarks,
+            *sides_untold(sides),
+            *untimed,
         ),
     )
 
@@ -183,12 +208,18 @@ def _numbered(launches: list[Launch], taken: set[str]) -> list[Launch]:
     return out
 
 
-def _definitions_used(sheet: TrialSheet) -> tuple[tuple[str, str, str], ...]:
+def _definitions_used(sheet: TrialSheet, sides: Sides | None) -> tuple[tuple[str, str, str], ...]:
     chosen: dict[str, str] = {
         "launch_start": sheet.definitions.launch_start,
         "time_to_plane": sheet.definitions.time_to_plane,
     }
+    asked = {
+        "bow_above": sheet.definitions.bow_limit is not None,
+        "sides": sides is not None,
+        "timed": bool(sheet.timed),
+    }
     return tuple(
         (entry.title, entry.choices[chosen.get(name, entry.default)], entry.source)
         for name, entry in DEFINITIONS.items()
+        if asked.get(name, True)
     )

@@ -84,8 +84,12 @@ def set_up(
     channels: Mapping[str, Channel],
     steps: Sequence[Step],
     steady: Sequence[Steady],
+    flow_share_sd: float = 0.0,
 ) -> SetUp:
-    """What sheet and steps come to together, with what was held at rest."""
+    """What sheet and steps come to together, with what was held at rest.
+
+    `flow_share_sd` is by which share all fuel flows may be out together.
+    """
     engine = sheet.engines[0] if sheet.engines else None
     mass, power = mass_as_tested(sheet), power_w(sheet)
     kilograms = None if mass is None else mass.value_kg
@@ -120,17 +124,23 @@ def set_up(
             steps,
             neutral_flow(channels, steady, len(sheet.engines)),
             math.nan if wide is None else wide.engine_speed.value,
+            flow_share_sd,
         ),
         warnings=(*_slips(more), *([doubted] if doubted else [])),
     )
 
 
 def _opened(channels: Mapping[str, Channel], step: Step) -> float:
-    """The mean throttle over a step's stretches; NaN where none is logged."""
-    throttle = channels.get("throttle")
+    """The mean throttle over a step's stretches, of the engine that was opened least; NaN where
+    none is logged."""
     spans = [span for run in step.passes for span in run.spans]
-    means = [mean_of(throttle, span).value for span in spans]
-    return sum(means) / len(means) if means else math.nan
+    opened = [
+        [mean_of(channel, span).value for span in spans]
+        for channel in channels.values()
+        if channel.name == "throttle"
+    ]
+    means = [sum(one) / len(one) for one in opened if one]
+    return min(means, default=math.nan)
 
 
 def _furthest(steps: Sequence[Step]) -> str:

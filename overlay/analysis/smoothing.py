@@ -134,6 +134,13 @@ def alone(law: Law) -> Law:
     return law if law.aid is None else LAWS["parabola"]
 
 
+def law_at(t_s: float, law: Law) -> Law:
+    """The law that gave the value at an instant: aided, or the parabola in its stead."""
+    if law.aid is None or np.isfinite(_aided(law.aid, np.array([t_s]), law).values[0]):
+        return law
+    return alone(law)
+
+
 def fit(channel: Channel, t_s: Floats | float, law: Law) -> Fit:
     """Value and slope of a channel at any instants.
 

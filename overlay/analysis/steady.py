@@ -2,8 +2,10 @@
 
 A stretch is steady when, smoothed over a second, every engine's speed stays within 2 % or
 50 rpm of its median, whichever is more, the boat's speed within 3 % or 0.3 kn of its own, and
-its course, once under way, within a fan of 20°. What is found are the longest such stretches
-that do not overlap, of eight seconds or more.
+its course, once under way, within a fan of 20°; full throttle and what is just below it are kept
+apart. What is found are the longest such stretches
+that do not overlap, of eight seconds or more; what a boat does at the beginning of one while she
+still gains on her speed is left off, where enough remains.
 
 All of these are the project's own choices. The band of engine speed is that of 40 CFR
 91.410(b) for the modes of an emission test: ±50 rpm or ±2 %.
@@ -31,13 +33,24 @@ SPEED_SHARE, SPEED_LEAST_MPS = 0.03, 0.3 * 1852 / 3600
 COURSE_FAN_RAD = math.radians(20.0)
 """How far apart the courses of a steady stretch may lie; a helmsman in a swell keeps to half."""
 
+OPENED, FULL_SHARE = 0.95, 0.995
+"""A throttle that goes so far in a day was opened fully; at so much of the most it is at full
+throttle (own choice)."""
+
 UNDER_WAY_MPS = 2.0
 """Slower than this a course over ground says little of where the bow points."""
 
 LEAST_S = 8.0
 """Shortest stretch that counts."""
 
+SETTLED_SDS, SETTLED_SHARE = 3.0, 0.003
+"""How far a piece of a stretch may lie from what follows it, in its scatter and as a share of
+speed (own choice)."""
+
 _STEP_S = 0.25
+_PIECE = 10
+"""Values of the grid to a piece."""
+
 _SMOOTH = 5
 """Values of the grid that are averaged: 1.25 s from first to last edge."""
 
@@ -51,7 +64,8 @@ class Steady:
     """One steady stretch, with the means over it; NaN for what was not logged.
 
     `kind` is `rest` for a boat that hardly moves or is out of gear, `astern` where the gear
-    says so, else `step`. `engine_speed_rps` is the mean over the engines.
+    says so, else `step`. `engine_speed_rps` is the mean over the engines, and `full` says whether
+    all throttles were open as far as they go.
     """
 
     span: Span
@@ -59,6 +73,7 @@ class Steady:
     engine_speed_rps: float
     speed_mps: float
     course_rad: float
+    full: bool = False
 
 
 def find_steady(channels: Mapping[str, Channel]) -> tuple[Steady, ...]:
@@ -81,6 +96,8 @@ def find_steady(channels: Mapping[str, Channel]) -> tuple[Steady, ...]:
         for channel in _engines(channels)
     ]
     reach = np.min([_reach(row, _band(share, least)) for row, share, least in rows], axis=0)
+    full = _full_throttle(channels, grid)
+    reach = np.minimum(reach, _reach(full, lambda low, high: np.asarray(high - low < 0.5)))
     if (course := channels.get("course")) is not None:
         ways = _unwrapped(course, grid, pace)
         reach = np.minimum(reach, _reach(ways, _fan))
@@ -88,14 +105,27 @@ def find_steady(channels: Mapping[str, Channel]) -> tuple[Steady, ...]:
     for first, last in _longest(reach):
         held = _within(rows, first, last)
         if held is not None:
+            held = _settled(pace, *held)
             # The grid's points stand for what lies half a step about them.
             span = Span(start_s=float(grid[held[0]]), stop_s=float(grid[held[1] - 1]))
-            found.append(_measured(channels, span))
+            found.append(_measured(channels, span, full=bool(full[held[0]] > 0.5)))
     return tuple(sorted(found, key=lambda one: one.span.start_s))
 
 
 def _engines(channels: Mapping[str, Channel]) -> list[Channel]:
     return [channel for channel in channels.values() if channel.name == "engine_speed"]
+
+
+def _full_throttle(channels: Mapping[str, Channel], grid: Floats) -> Floats:
+    """Ones where all throttles are open as far as they go in the day, noughts elsewhere, and where
+    none is logged or was ever opened."""
+    throttles = [channel for channel in channels.values() if channel.name == "throttle"]
+    out = np.full(grid.size, 1.0 if throttles else 0.0)
+    for channel in throttles:
+        most = float(np.nanmax(channel.values, initial=0.0))
+        with np.errstate(invalid="ignore"):
+            out *= (channel.at(grid) >= FULL_SHARE * most) & (most >= OPENED)
+    return out
 
 
 def _unwrapped(course: Channel, grid: Floats, pace: Floats) -> Floats:
@@ -193,7 +223,26 @@ def _within(
     return None
 
 
-def _measured(channels: Mapping[str, Channel], span: Span) -> Steady:
+def _settled(pace: Floats, first: int, last: int) -> tuple[int, int]:
+    """The stretch less the seconds in which the boat was still coming up or down to its speed.
+
+    Pieces of two and a half seconds at its beginning are dropped while they lie further from the
+    middle of those after them than these scatter; what is left is long enough to count.
+    """
+    pieces = (last - first) // _PIECE
+    means = pace[first : first + pieces * _PIECE].reshape(pieces, _PIECE).mean(axis=1)
+    dropped = 0
+    while (last - first - (dropped + 1) * _PIECE - 1) * _STEP_S >= LEAST_S:
+        after = means[dropped + 1 :]
+        middle = float(np.median(after))
+        scatter = 1.4826 * float(np.median(np.abs(after - middle)))
+        if abs(means[dropped] - middle) <= max(SETTLED_SDS * scatter, SETTLED_SHARE * middle):
+            break
+        dropped += 1
+    return first + dropped * _PIECE, last
+
+
+def _measured(channels: Mapping[str, Channel], span: Span, *, full: bool) -> Steady:
     speed = _mean(channels["speed"], span)
     turning = [_mean(channel, span) for channel in _engines(channels)]
     gear = _mean(channels["gear"], span) if "gear" in channels else math.nan
@@ -208,6 +257,7 @@ def _measured(channels: Mapping[str, Channel], span: Span) -> Steady:
         engine_speed_rps=float(np.mean(turning)) if turning else math.nan,
         speed_mps=speed,
         course_rad=math.nan if kind == "rest" else mean_course(channels.get("course"), span),
+        full=full,
     )
 
 

@@ -120,7 +120,23 @@ def find_steps(
         and one.engine_speed_rps >= IDLES_RPS
         and math.isfinite(one.course_rad)
     ]
-    return tuple(step_of(channels, group, engines, tank) for group in _groups(under_way))
+    # Full throttle is a step of its own, however near another lies.
+    groups = [
+        group
+        for full in (False, True)
+        for group in _groups([one for one in under_way if one.full == full])
+    ]
+    return _named_apart([step_of(channels, group, engines, tank) for group in groups])
+
+
+def _named_apart(steps: list[Step]) -> tuple[Step, ...]:
+    """By rising engine speed; the faster of two whose names would be the same says that it is
+    at full throttle."""
+    out: list[Step] = []
+    for step in sorted(steps, key=lambda one: (one.engine_speed.value, one.speed.value)):
+        twin = any(step.name == other.name for other in out)
+        out.append(replace(step, name=f"{step.name}, full throttle") if twin else step)
+    return tuple(out)
 
 
 def _groups(steady: Sequence[Steady]) -> list[list[Steady]]:

@@ -28,23 +28,31 @@ def running_trims(
     if pitch is None:
         return tuple(NONE for _ in steps)
     levels = [(one.span, mean_of(pitch, one.span)) for one in steady if one.kind == "rest"]
-    return tuple(
-        both_ways(
-            [_above(run.pitch, _level_before(levels, run.span.start_s)) for run in step.passes],
-            [run.way for run in step.passes],
-        )
-        for step in steps
-    )
+    return tuple(_trim(step, levels) for step in steps)
 
 
-def _level_before(levels: Sequence[tuple[Span, Mean]], t_s: float) -> Mean:
-    before = [
-        level for span, level in levels if level.known and t_s - MOST_AGO_S <= span.stop_s <= t_s
-    ]
-    return before[-1] if before else NONE
-
-
-def _above(pitch: Mean, level: Mean) -> Mean:
+def _trim(step: Step, levels: Sequence[tuple[Span, Mean]]) -> Mean:
+    """One step's, its passes both ways counted alike, the doubt of a rest that several of them
+    are held against counted once."""
+    ways = [run.way for run in step.passes]
+    rests = [_rest_before(levels, run.span.start_s) for run in step.passes]
+    pitch = both_ways([run.pitch for run in step.passes], ways)
+    level = both_ways([NONE if rest is None else rest[1] for rest in rests], ways)
     if not (pitch.known and level.known):
         return NONE
-    return Mean(value=pitch.value - level.value, sd=math.hypot(pitch.sd, level.sd))
+    parts: dict[float, float] = {}
+    for n, rest in enumerate(rests):
+        assert rest is not None  # or there was no level
+        alone = [Mean(value=float(k == n), sd=0.0) for k in range(len(rests))]
+        share = both_ways(alone, ways).value * rest[1].sd
+        parts[rest[0].start_s] = parts.get(rest[0].start_s, 0.0) + share
+    return Mean(value=pitch.value - level.value, sd=math.hypot(pitch.sd, *parts.values()))
+
+
+def _rest_before(levels: Sequence[tuple[Span, Mean]], t_s: float) -> tuple[Span, Mean] | None:
+    before = [
+        (span, level)
+        for span, level in levels
+        if level.known and t_s - MOST_AGO_S <= span.stop_s <= t_s
+    ]
+    return before[-1] if before else None

@@ -8,6 +8,7 @@ from overlay.analysis.document import document
 from overlay.cli.console import as_document, heading
 from overlay.cli.show_table import paragraph, show_table
 from overlay.report.tables import tables_of
+from overlay.report.words import one_line
 
 if TYPE_CHECKING:
     from overlay.workflow.results import ResultsOutcome
@@ -22,7 +23,7 @@ def results(outcome: ResultsOutcome, *, as_json: bool) -> None:
         as_document(document(outcome.results, outcome.trial))
         return
     found = outcome.results
-    heading(outcome.trial.sheet.name)
+    heading(one_line(outcome.trial.sheet.name))
     for section, tables in tables_of(found, outcome.trial).items():
         if section == "day":
             _list("look at", found.set_up.warnings)

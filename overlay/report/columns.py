@@ -215,5 +215,6 @@ def deviation_text(sd: float) -> str:
 
 
 def _finest(sd: float) -> Decimal:
-    """The worth of a deviation's first digit."""
-    return step_for(sd) / 10
+    """The worth of a deviation's first digit, once it has been rounded to it."""
+    step = step_for(sd) / 10
+    return step * 10 if round_half_up(sd, step) >= 10 * step else step

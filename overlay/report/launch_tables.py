@@ -46,7 +46,7 @@ def launch_tables(results: Results, units: str, time_zone: str) -> tuple[Table, 
 
 def attitude_table(attitudes: Sequence[LaunchAttitude], units: str) -> tuple[Table, ...]:
     """How the boat lay in her launches; no table where that is not known of any."""
-    if not any(one.bow_rise.known or one.plane_s.known for one in attitudes):
+    if not any(one.bow_rise.known or one.plane_s.known or one.above_s.known for one in attitudes):
         return ()
     return (_attitudes(attitudes, units),)
 
@@ -167,9 +167,17 @@ def _attitudes(attitudes: Sequence[LaunchAttitude], units: str) -> Table:
             "at", speed.unit, lambda one: one.plane_mps,
             key="plane_speed", step=str(speed.step), quantity="speed",
         ),
+        measured(_above(attitudes), "s", lambda one: one.above_s, key="bow_above",
+                 quantity="time", doubt=True),
         words("remark", lambda one: late if one.late else "", kind="prose"),
     ]  # fmt: skip
     return make_table("launch_attitude", "launches: attitude", attitudes, columns)
+
+
+def _above(attitudes: Sequence[LaunchAttitude]) -> str:
+    """What the column is called that has the time above the sheet's bow angle."""
+    limit = next((one.limit_rad for one in attitudes if math.isfinite(one.limit_rad)), math.nan)
+    return f"bow above {math.degrees(limit):.3g}°"
 
 
 def _plane(mean: Mean) -> str:

@@ -27,13 +27,16 @@ if TYPE_CHECKING:
     from overlay.analysis.steps import Step, StepPass
     from overlay.sheet import TrialSheet
 
+SAME_RAD = math.radians(30.0)
+"""Passes further apart than this are not told by one course."""
+
 CAUTION = (
     "Range and endurance keep {reserve:.0%} of the usable tank back; they are for comparison "
     "only, and never a passage plan."
 )
 BOTH_OR_SINGLE = (
     "Both: the mean both ways, current and wind together taken out. A step with a course behind "
-    "its number of passes is single: current and wind are in its speed."
+    "its number of passes, or on several courses, is single: current and wind are in its speed."
 )
 OF_PASSES = (
     "Single passes over ground: current and wind are in their speeds. The last column says what "
@@ -124,7 +127,10 @@ def _engine_speed(units: str) -> Column[_Step]:
 def _ways(step: Step) -> str:
     if step.ways == "both":
         return f"{len(step.passes)} both"
-    return f"{len(step.passes)} {course(step.passes[0].course_rad)}"
+    first = step.passes[0].course_rad
+    if any(abs(math.remainder(p.course_rad - first, 2 * math.pi)) > SAME_RAD for p in step.passes):
+        return f"{len(step.passes)} on several courses"
+    return f"{len(step.passes)} {course(first)}"
 
 
 def _slip() -> Column[_Step]:
@@ -200,7 +206,7 @@ def _flows(engines: int, unit: str) -> list[Column[_Pass]]:
 
 
 def idling_table(found: Sequence[Step], units: str) -> tuple[Table, ...]:
-    """What she does idling in gear, ahead and astern."""
+    """What she does idling in gear, and astern; each course that has no way back by itself."""
     if not found:
         return ()
     speed, flow = unit_for("speed", units), unit_for("volume_flow", units)
@@ -213,8 +219,11 @@ def idling_table(found: Sequence[Step], units: str) -> tuple[Table, ...]:
         measured("speed", speed, lambda one: one.speed, key="speed", quantity="speed", doubt=True),
         measured("flow", flow, lambda one: one.flow, key="flow", quantity="volume_flow"),
     ]  # fmt: skip
-    notes = ["What has a course behind its number of passes is single: current and wind are in it."]
-    return (make_table("idling", "idling in gear", found, columns, notes=notes),)
+    notes = [
+        "Both: the mean both ways.",
+        "What has a course behind its number of passes is single: current and wind are in it.",
+    ]
+    return (make_table("idling", "idling in gear, and astern", found, columns, notes=notes),)
 
 
 def noise_table(levels: Sequence[StepNoise]) -> tuple[Table, ...]:

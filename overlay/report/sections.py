@@ -149,6 +149,7 @@ def _first(
             tables=tables["attitude"],
         ),
         Section(name="turns", title="Turns and stops", tables=tables["turns"]),
+        Section(name="timed", title="Trim and lift", tables=tables["timed"]),
         Section(
             name="day",
             title="The day",

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
+from overlay.report.asked_tables import sides_table, timed_table
 from overlay.report.columns import Heading, Table
 from overlay.report.day_tables import day_table, definition_table, delay_table, law_table
 from overlay.report.launch_tables import attitude_table, launch_tables
@@ -46,12 +47,14 @@ def tables_of(results: Results, trial: Trial) -> Mapping[str, tuple[Table, ...]]
             *idling_table(results.idling, units),
             *noise_table(results.noise),
             *pass_table(steps, units, zone),
+            *sides_table(results.sides, zone),
         ),
         "attitude": attitude_table(results.attitudes, units),
         "turns": (
             *turn_table(results.turns, units, sheet.boat.length),
             *stop_table(results.stops, units),
         ),
+        "timed": timed_table(results.timed, zone),
         "day": day_table(results.day, zone),
         "definitions": (definition_table(results.definitions),),
         "delays": (*delay_table(trial.delays, trial.sources), *law_table(results.laws)),

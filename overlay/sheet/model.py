@@ -6,6 +6,7 @@ Almost all of it is optional. A blank costs the figures that need it, and never 
 from __future__ import annotations
 
 import datetime as dt
+import math
 from pathlib import PurePosixPath
 from typing import Annotated, Literal, Self
 
@@ -42,6 +43,7 @@ from overlay.sheet.tested import (
     Propeller,
     in_order,
 )
+from overlay.sheet.timed import Timed
 
 SCHEMA = "trial/1"
 
@@ -208,6 +210,10 @@ class DefinitionChoices(Part):
     launch_start: Literal["throttle_or_engine", "first_movement"] = "throttle_or_engine"
     time_to_plane: Literal["two_thirds", "froude_2", "speed", "button"] = "two_thirds"
     plane_speed: Speed | None = Field(None, description="for time_to_plane = 'speed'")
+    bow_limit: Annotated[Angle, Field(gt=0, lt=math.pi / 2)] | None = Field(
+        None,
+        description="bow angle above which the time in each launch is counted, such as '5 deg'",
+    )
 
 
 class TrialSheet(Part):
@@ -238,6 +244,7 @@ class TrialSheet(Part):
     recordings: list[Recording] = Field(default_factory=list)
     marks: list[TieMark] = Field(default_factory=list)
     runs: list[Run] = Field(default_factory=list)
+    timed: list[Timed] = Field(default_factory=list)
     clips: list[Clip] = Field(default_factory=list)
     definitions: DefinitionChoices = DefinitionChoices()
 
@@ -247,11 +254,13 @@ class TrialSheet(Part):
             ("logs", [entry.name for entry in self.logs]),
             ("recordings", [entry.name for entry in self.recordings]),
             ("runs", [entry.name for entry in self.runs]),
+            ("timed", [entry.name for entry in self.timed]),
             ("clips", [entry.name for entry in self.clips]),
         ):
             twice = sorted({name for name in names if names.count(name) > 1})
             if twice:
-                message = f"two {key} are called {twice[0]!r}"
+                kind = "times" if key == "timed" else key
+                message = f"two {kind} are called {twice[0]!r}"
                 raise ValueError(message)
         known = [(sensor.log, sensor.channel) for sensor in self.sensors]
         twice_known = [pair for pair in known if known.count(pair) > 1]
@@ -264,6 +273,9 @@ class TrialSheet(Part):
         recordings = {entry.name for entry in self.recordings}
         for sensor in self.sensors:
             _must_exist(f"the sensor for {sensor.channel}", "log", sensor.log, logs)
+        for entry in self.timed:
+            if entry.recording is not None:
+                _must_exist(f"the time {entry.name!r}", "recording", entry.recording, recordings)
         for clip in self.clips:
             _must_exist(f"the clip {clip.name!r}", "recording", clip.recording, recordings)
         return self

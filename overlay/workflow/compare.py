@@ -72,6 +72,7 @@ def compare_sheets(sheets: Sequence[Path], units: str | None = None) -> CompareO
                 results=results,
                 noise=results.noise,
                 air=results.air,
+                flow_factor=trial.flow.factor,
             )
         )
         trials.append(

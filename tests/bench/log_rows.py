@@ -254,7 +254,7 @@ def carried(rng: np.random.Generator, _short: bool) -> list[Outcome]:
 
 
 ROWS = (
-    Row(name="motion", goal=0.15, unit="ms", scale=1e3, short=12,
+    Row(name="motion", goal=0.15, unit="ms", scale=1e3, short=8,
         run=by_engine_speed),
     Row(name="turns", goal=0.15, unit="ms", scale=1e3, short=24, answers=0.3,
         run=by_turn_rate),

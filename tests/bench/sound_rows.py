@@ -74,8 +74,8 @@ def _launch(
 ROWS = (
     *clap_rows.ROWS,
     Row(name="shared sound", goal=0.002, unit="ms", scale=1e3, short=3, run=by_shared_sound),
-    Row(name="sound, other day", goal=0.0, unit="", scale=1, short=2, refuses=True,
+    Row(name="sound, other day", goal=0.0, unit="", scale=1, short=1, refuses=True,
         run=by_other_sound),
-    Row(name="sound, look-alike", goal=0.0, unit="", scale=1, short=2, refuses=True,
+    Row(name="sound, look-alike", goal=0.0, unit="", scale=1, short=1, refuses=True,
         run=by_like_launches),
 )  # fmt: skip

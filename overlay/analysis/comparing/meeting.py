@@ -19,12 +19,9 @@ from itertools import pairwise
 import numpy as np
 
 from overlay.analysis.comparing.side import Reading
+from overlay.analysis.curves import WIDEST_GAP
 from overlay.analysis.means import Mean
 from overlay.analysis.steps import Step, same_engine_speed
-
-WIDEST_GAP = 1.5
-"""Neighbouring steps whose speeds have a greater ratio are not interpolated between (own
-choice): the hump lies in such gaps, and a curve through it is invented."""
 
 Read = Callable[[Step], Mean]
 

@@ -67,7 +67,8 @@ def _economy_at(side: Side, name: str, why_not: str) -> Reading:
 
 def flow_told(side: Side) -> str:
     """Where a trial's fuel flow comes from: two sources are not held against each other."""
-    return FLOW_TOLD[side.sheet.fuel_flow_from]
+    told = FLOW_TOLD[side.sheet.fuel_flow_from]
+    return told if side.flow_factor == 1.0 else f"{told}, put right by a filled tank"
 
 
 def _lowest_planing(side: Side) -> Reading:

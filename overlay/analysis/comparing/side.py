@@ -32,6 +32,7 @@ class Side:
     results: Results
     noise: tuple[StepNoise, ...] = ()
     air: Air | None = None
+    flow_factor: float = 1.0
 
     def both_ways(self) -> tuple[Step, ...]:
         """The steps that were run both ways, by rising engine speed."""

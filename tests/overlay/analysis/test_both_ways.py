@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 from sailed import T0, logged
 
@@ -23,7 +24,7 @@ def launch(
         t_s=time_s,
         time_s=time_s,
         sd_s=sd_s,
-        reading_sd_s=0.0,
+        reading_sd_s=0.02,
         distance_m=20.0,
     )
     return Launch(
@@ -70,7 +71,27 @@ def test_what_drew_air_or_broke_off_is_left_out_and_named() -> None:
 
 def test_the_deviation_is_that_of_the_two_ways() -> None:
     (time,) = both_ways([launch("a", 62, 4.5), launch("b", 242, 4.0)]).times
-    assert time.time_s.sd == pytest.approx(0.03 / math.sqrt(2))
+    assert time.time_s.sd == pytest.approx(
+        math.hypot(0.02 / math.sqrt(2), math.sqrt(0.03**2 - 0.02**2))
+    )
+
+
+def test_no_mean_makes_a_shared_delay_smaller() -> None:
+    """Two launches each way, all of them by a log whose delay is known to 0.2 s: intervals hold
+    the truth in 90 to 99 of 100 days."""
+    rng = np.random.default_rng(8)
+    held = []
+    for _ in range(400):
+        late = rng.normal(0, 0.2)
+        found = both_ways(
+            [
+                launch(f"{i}", course, 5.0 + late + rng.normal(0, 0.02), sd_s=math.hypot(0.2, 0.02))
+                for i, course in enumerate((62, 242, 62, 242))
+            ]
+        )
+        time = found.times[0].time_s
+        held.append(abs(time.value - 5.0) <= 1.96 * time.sd)
+    assert 0.90 <= np.mean(held) <= 0.99
 
 
 def test_the_demo_day_comes_to_what_it_would_be_without_current() -> None:

@@ -76,8 +76,17 @@ def test_every_run_of_the_programme_is_where_it_was(
 
 @pytest.mark.parametrize("rpm", [3500, 4000, 4500, 5000, 5500])
 def test_every_planing_step_has_both_passes(found: Found, rpm: int) -> None:
-    (step,) = [s for s in found.steps if abs(s.engine_speed.value * 60 - rpm) < 60]
+    step = min(found.steps, key=lambda s: abs(s.engine_speed.value * 60 - rpm))
+    assert abs(step.engine_speed.value * 60 - rpm) < 60
     assert step.ways == "both"
+
+
+def test_full_throttle_is_a_step_of_its_own(found: Found) -> None:
+    """However near the highest step before it."""
+    near, full = found.steps[-2:]
+    assert 5450 < near.engine_speed.value * 60 < 5530 < full.engine_speed.value * 60 < 5620
+    assert (near.ways, full.ways) == ("both", "both")
+    assert near.name != full.name
 
 
 def test_each_instant_stands_in_it_once(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import numpy as np
@@ -12,8 +13,9 @@ from overlay.analysis.idling import find_idling, neutral_flow
 from overlay.analysis.launches import find_launches, rungs
 from overlay.analysis.means import NONE
 from overlay.analysis.steady import find_steady
-from overlay.analysis.steps import find_steps
+from overlay.analysis.steps import Step, find_steps
 from overlay.analysis.trim import running_trims
+from sync.clock import UTC
 from sync.log import Channel
 
 
@@ -22,8 +24,36 @@ def channels() -> dict[str, Channel]:
     return logged(sailed())
 
 
+def held(channels: dict[str, Channel]) -> tuple[Step, ...]:
+    return find_idling(channels, find_steady(channels), 1).held
+
+
+def idled(*ways: tuple[float, float, float], gear: float = 1.0) -> dict[str, Channel]:
+    """A quiet idling day: how long, at what speed over ground and on which course [deg], each
+    after ten seconds of turning there."""
+    t = np.arange(0.0, sum(length + 10 for length, *_ in ways), 0.1)
+    speed, course = np.zeros(t.size), np.zeros(t.size)
+    begin, before = 0.0, ways[0][2] - 90.0
+    for length, pace, to in ways:
+        here = t >= begin
+        speed[here] = pace
+        course[here] = np.interp(t[here], [begin, begin + 10], [before, to])
+        begin, before = begin + length + 10, to
+    rng = np.random.default_rng(1)
+    rows = {
+        "speed": speed + rng.normal(0, 0.01, t.size),
+        "course": np.radians(course + rng.normal(0, 1, t.size)) % (2 * math.pi),
+        "engine_speed": np.full(t.size, 640 / 60),
+        "gear": np.full(t.size, gear),
+        "fuel_flow": np.full(t.size, 1.0 / 3.6e6),
+    }
+    return {
+        key: Channel(name=key, clock=UTC, t_s=T0 + t, values=values) for key, values in rows.items()
+    }
+
+
 def test_idling_ahead_is_found_with_its_speed_and_flow(channels: dict[str, Channel]) -> None:
-    (idle,) = find_idling(channels, find_steady(channels), 1)
+    (idle,) = held(channels)
     assert idle.name == "idle in gear"
     assert 1.0 < idle.speed.value < 4.0
     assert 400 / 60 < idle.engine_speed.value < 900 / 60
@@ -31,17 +61,81 @@ def test_idling_ahead_is_found_with_its_speed_and_flow(channels: dict[str, Chann
     assert not idle.economy.range_m.known, "nobody idles home"
 
 
+def test_both_ways_the_current_drops_out_of_idling() -> None:
+    found = find_idling(
+        day := idled((30, 1.2, 62), (30, 2.2, 242), (30, 1.2, 422)), find_steady(day), 1
+    )
+    (idle,) = found.held
+    assert (idle.ways, len(idle.passes)) == ("both", 3)
+    assert idle.speed.value == pytest.approx(1.7, abs=0.02)
+    assert idle.two_way is not None
+    assert idle.two_way.stream_mps[1] == pytest.approx(0.5, abs=0.02)
+
+
+def test_a_course_without_a_way_back_is_single_and_by_itself() -> None:
+    """Never one row for passes on many courses, which would have one of them for all."""
+    idle = held(idled((30, 1.2, 62), (30, 2.2, 242), (40, 1.6, 340), (30, 1.6, 62)))
+    assert [(one.ways, len(one.passes)) for one in idle] == [("both", 3), ("single", 1)]
+    assert math.degrees(idle[1].passes[0].course_rad) == pytest.approx(340, abs=2)
+    for one in idle:
+        for run in one.passes:
+            off = run.course_rad - one.passes[0].course_rad
+            assert abs(math.sin(off)) < math.sin(math.radians(30))
+
+
+def test_turning_and_short_stretches_are_left_out_and_told() -> None:
+    """The speed is steady throughout, so it is one stretch in the log of speed."""
+    day = idled((4, 1.5, 10), (5, 1.5, 130), (30, 1.5, 270), (3, 1.5, 100))
+    found = find_idling(day, find_steady(day), 1)
+    (idle,) = found.held
+    assert math.degrees(idle.passes[0].course_rad) == pytest.approx(270, abs=3)
+    assert 30 < idle.passes[0].length_s < 36
+    day = idled((4, 1.5, 10), (5, 1.5, 130), (4, 1.5, 270), (3, 1.5, 100))
+    found = find_idling(day, find_steady(day), 1)
+    assert not found.held
+    assert "no course was held" in found.remarks[0]
+
+
+def test_what_drifts_out_of_gear_is_no_idling_in_gear() -> None:
+    day = idled((40, 1.5, 62), (40, 1.5, 242), gear=0.0)
+    assert held(day) == ()
+    del day["gear"]
+    found = find_idling(day, find_steady(day), 1)
+    assert found.held
+    assert "no gear is logged" in found.remarks[-1]
+
+
+def test_a_bow_that_swings_is_a_turn_before_the_course_tells_it() -> None:
+    day = idled((60, 1.5, 62))
+    t = day["speed"].t_s
+    rate = np.where((t > T0 + 30) & (t < T0 + 40), math.radians(9.0), 0.0)
+    day["turn_rate"] = Channel(name="turn_rate", clock=UTC, t_s=t, values=rate)
+    (idle,) = held(day)
+    for run in idle.passes:
+        for span in run.spans:
+            assert abs(float(np.sum(rate[(t >= span.start_s) & (t < span.stop_s)])) * 0.1) < 0.36
+
+
+def test_what_all_flows_are_out_by_no_mean_makes_smaller() -> None:
+    day = idled((30, 1.2, 62), (30, 2.2, 242))
+    steady = find_steady(day)
+    (sure,), (out,) = (find_idling(day, steady, 1, share).held for share in (0.0, 0.03))
+    assert sure.flow.sd < 0.001 * sure.flow.value
+    assert out.flow.sd == pytest.approx(0.03 * out.flow.value, rel=0.01)
+
+
 def test_going_astern_is_told_apart(channels: dict[str, Channel]) -> None:
-    """The same idling with the lever on the other side."""
+    """The same idling with the lever on the other side; astern at any engine speed."""
     gear = channels["gear"]
     back = {**channels, "gear": replace(gear, values=-gear.values)}
-    names = [one.name for one in find_idling(back, find_steady(back), 1)]
-    assert names == ["astern"]
+    found = held(back)
+    assert {one.name for one in found} == {"astern"}
+    assert max(one.engine_speed.value for one in found) > 900 / 60
 
 
 def test_flow_out_of_gear_is_less_than_in_gear(channels: dict[str, Channel]) -> None:
     steady = find_steady(channels)
-    (idle,) = find_idling(channels, steady, 1)
+    (idle,) = held(channels)
     neutral = neutral_flow(channels, steady, 1)
     assert 0 < neutral.value < idle.flow.value
     assert not neutral_flow(

@@ -44,6 +44,29 @@ def test_a_wave_does_not_make_it_surer() -> None:
     assert 0.01 < found.sd < 0.1
 
 
+@pytest.mark.parametrize("length_s", [20.0, 30.0])
+def test_its_intervals_hold_in_a_sea_while_she_gains_a_little(length_s: float) -> None:
+    """Waves of one to three seconds under a receiver's noise, on a speed that creeps up: what it
+    says is not far wider than what it errs by, nor narrower."""
+    rng = np.random.default_rng(3)
+    n = round(length_s / RATE_S)
+    t = RATE_S * np.arange(n)
+    held, errors, stated = [], [], []
+    for _ in range(300):
+        creep = rng.uniform(-0.3, 0.3) * (t / length_s - 0.5)
+        waves = sum(
+            rng.uniform(0, 0.2) * np.sin(2 * np.pi * t / rng.uniform(1, 3) + rng.uniform(0, 6))
+            for _ in range(3)
+        )
+        noise = coloured(rng, n, sd=0.05, period_s=RATE_S, time_s=0.3)
+        found = mean_of(channel(12 + creep + waves + noise), Span(start_s=0, stop_s=length_s))
+        held.append(abs(found.value - 12) <= 1.96 * found.sd)
+        errors.append(found.value - 12)
+        stated.append(found.sd)
+    assert 0.90 <= np.mean(held) <= 0.995
+    assert 0.8 < np.sqrt(np.mean(np.square(stated))) / np.std(errors) < 2.0
+
+
 def test_directions_are_averaged_across_north() -> None:
     values = np.radians(np.tile([359.0, 1.0, 2.0, 358.0], 50)) % (2 * math.pi)
     found = mean_of(channel(values, "course"), Span(start_s=0, stop_s=20))

@@ -116,7 +116,7 @@ def test_a_sheet_of_another_name_has_a_folder_of_its_own(tmp_path: Path) -> None
 def test_the_command_says_where_the_report_is(
     day_sheet: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    assert run(["report", str(day_sheet.parent), "--units", "metric", "--json"]) == 0
+    assert run(["report", "--trial", str(day_sheet.parent), "--units", "metric", "--json"]) == 0
     told = json.loads(capsys.readouterr().out)
     folder = Path(told["folder"])
     assert folder == day_sheet.with_name("report")
@@ -138,7 +138,7 @@ def test_the_command_leaves_a_foreign_folder_alone(
     folder = tmp_path / "copy"
     shutil.copytree(day_sheet.parent, folder, ignore=shutil.ignore_patterns("report"))
     foreign(folder / "report")
-    assert run(["report", str(folder)]) == 1
+    assert run(["report", "--trial", str(folder)]) == 1
     said = capsys.readouterr().err.strip()
     assert "no report of trialreel" in said
     assert "\n" not in said

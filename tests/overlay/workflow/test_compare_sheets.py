@@ -151,7 +151,7 @@ def test_it_reads_well_in_eighty_columns(
         "A  Reciprocal day (before)",
         "C may be held against A: all that must be alike is.",
         "within 5 kn (own choice)",
-        "top speed, both ways",
+        "top speed, both",
         "▲ higher, better",
         "within uncertainty",
         "no sound level meter logged",
