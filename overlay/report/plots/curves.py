@@ -1,7 +1,8 @@
 """Steps as curves: speed against engine speed, economy against speed.
 
 The points are the steps, with two standard deviations as bars; the line between them is a
-monotone interpolation, which makes no hump that no step has, and it ends where the steps end.
+monotone interpolation, which makes no hump that no step has; it ends where the steps end, and is
+open between two of which nobody knows how she gets from one to the other.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from overlay.analysis.curves import curve_through
+from overlay.analysis.curves import WIDEST_GAP, curve_through
 from overlay.analysis.means import Mean
 from overlay.figures import unit_for
 from overlay.report.columns import number
@@ -34,13 +35,14 @@ BARS_SD = 2.0
 ABOUT = (
     "Filled circles are steps run both ways, current and wind taken out; open triangles are "
     "single, with current and wind in them. Bars are two standard deviations, where they are "
-    "larger than the mark. The line is a monotone interpolation between steps and ends with them."
+    "larger than the mark. The line is a monotone interpolation between steps: it ends with them, "
+    "and is left open where the boat climbs onto the plane between two."
 )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Point:
-    """One step in the units of its axes, with its deviations."""
+    """One step in the units of its axes, with its deviations, and its speed [m/s]."""
 
     name: str
     x: float
@@ -48,6 +50,7 @@ class Point:
     x_sd: float
     y_sd: float
     both: bool
+    speed_mps: float = math.nan
 
 
 def curve_plots(results: Results, trial: Trial) -> tuple[Plot, ...]:
@@ -69,6 +72,17 @@ def between(points: Sequence[Point], count: int = 200) -> tuple[Floats, Floats]:
     return x, curve.at(x)
 
 
+def unbroken(points: Sequence[Point]) -> list[list[Point]]:
+    """The points by rising x, parted where the boat climbs onto the plane between two."""
+    parts: list[list[Point]] = []
+    for point in sorted(points, key=lambda one: one.x):
+        if parts and not point.speed_mps > WIDEST_GAP * parts[-1][-1].speed_mps:
+            parts[-1].append(point)
+        else:
+            parts.append([point])
+    return parts
+
+
 def speed_points(results: Results, units: str) -> list[Point]:
     """Engine speed in rpm and speed of every step that has both."""
     unit = unit_for("speed", units)
@@ -80,6 +94,7 @@ def speed_points(results: Results, units: str) -> list[Point]:
             x_sd=step.engine_speed.sd * 60,
             y_sd=from_si(step.speed.sd, unit, "speed"),
             both=step.ways == "both",
+            speed_mps=step.speed.value,
         )
         for step in results.steps
         if step.engine_speed.known and step.speed.known
@@ -97,6 +112,7 @@ def economy_points(results: Results, units: str) -> list[Point]:
             x_sd=from_si(step.speed.sd, unit, "speed"),
             y_sd=step.economy.per_volume_m.sd * factor,
             both=step.ways == "both",
+            speed_mps=step.speed.value,
         )
         for step in results.steps
         if step.economy.per_volume_m.known
@@ -114,6 +130,7 @@ def trim_points(results: Results, units: str) -> list[Point]:
             x_sd=from_si(step.speed.sd, unit, "speed"),
             y_sd=math.degrees(more.trim.sd),
             both=step.ways == "both",
+            speed_mps=step.speed.value,
         )
         for step, more in zip(results.steps, results.set_up.steps, strict=True)
         if step.speed.known and more.trim.known
@@ -200,7 +217,8 @@ def _named(axes: Axes, point: Point, text: str, share: float, colours: Palette) 
 
 def _points(axes: Axes, points: Sequence[Point], colours: Palette) -> None:
     both = [point for point in points if point.both]
-    axes.plot(*between(both if len(both) > 1 else points), color=colours.ink, linewidth=1.3)
+    for part in unbroken(both if len(both) > 1 else points):
+        axes.plot(*between(part), color=colours.ink, linewidth=1.3)
     for some, mark, fill, text in (
         (both, "o", colours.ink, "both ways"),
         ([p for p in points if not p.both], "^", colours.paper, "single"),

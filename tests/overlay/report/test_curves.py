@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from sailed import T0
 
 from overlay.report.plots.course import places
-from overlay.report.plots.curves import Point, between, economy_points, speed_points
+from overlay.report.plots.curves import Point, between, economy_points, speed_points, unbroken
 from overlay.report.plots.drawing import drawable
 from overlay.report.typeface import embedded
 
@@ -106,3 +106,15 @@ def test_the_page_s_font_has_its_letters_and_no_others() -> None:
     assert len(content) < 8000
     with TTFont(io.BytesIO(content)) as font:
         assert set(font.getBestCmap()) == {ord(letter) for letter in "0123 ±°"}
+
+
+def test_the_line_is_open_where_nobody_knows_how_she_gets_onto_the_plane() -> None:
+    points = [
+        Point(name=f"{n}", x=float(n), y=speed, x_sd=0.0, y_sd=0.1, both=True, speed_mps=speed)
+        for n, speed in enumerate([3.0, 4.0, 5.5, 13.0, 16.0])
+    ]
+    assert [[one.name for one in part] for part in unbroken(points)] == [
+        ["0", "1", "2"],
+        ["3", "4"],
+    ]
+    assert unbroken([]) == []
