@@ -13,7 +13,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from overlay.analysis.launches import LadderTime, Launch
+from overlay.analysis.ladder import LadderTime
+from overlay.analysis.launches import Launch
 from overlay.analysis.means import Mean
 from overlay.analysis.two_way import RECIPROCAL_RAD, opposite
 

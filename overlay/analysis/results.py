@@ -19,7 +19,8 @@ from overlay.analysis.day import Found, Stretch, time_line
 from overlay.analysis.definitions import DEFINITIONS
 from overlay.analysis.economy import Tank
 from overlay.analysis.idling import find_idling
-from overlay.analysis.launches import Launch, find_launches, measure_launch, rungs
+from overlay.analysis.ladder import rungs
+from overlay.analysis.launches import Launch, find_launches, measure_launch
 from overlay.analysis.means import NONE
 from overlay.analysis.missing import missing
 from overlay.analysis.noise import StepNoise, noise_by_step

@@ -25,7 +25,8 @@ from sync.units import from_si
 
 if TYPE_CHECKING:
     from overlay.analysis.both_ways import BothWays, TwoWayTime
-    from overlay.analysis.launches import LadderTime, Launch
+    from overlay.analysis.ladder import LadderTime
+    from overlay.analysis.launches import Launch
     from overlay.analysis.results import Results
 
 BOTH_WAYS = "both ways"

@@ -7,7 +7,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from overlay.analysis.launches import LadderTime, Launch
+from overlay.analysis.ladder import LadderTime
+from overlay.analysis.launches import Launch
 from overlay.analysis.signals import Signal, signal_of
 from overlay.analysis.start import rest_before
 from overlay.figures import seconds

@@ -12,7 +12,8 @@ from study import Outcome, Row
 from demo_media.script import Command
 from demo_media.simulate import Day
 from demo_media.truth import launch_times
-from overlay.analysis.launches import Launch, find_launches, rungs
+from overlay.analysis.ladder import rungs
+from overlay.analysis.launches import Launch, find_launches
 from overlay.analysis.smoothing import LAWS
 from sync.log import Channel
 

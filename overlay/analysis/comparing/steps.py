@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from overlay.analysis.comparing.meeting import at_speed, partner, slope
 from overlay.analysis.comparing.rows import flow_told
 from overlay.analysis.comparing.side import Better, Figures, Reading, Side
-from overlay.analysis.launches import rungs
+from overlay.analysis.ladder import rungs
 from overlay.analysis.means import NONE, Mean
 from overlay.analysis.noise import METER_SD_DB
 from overlay.analysis.steps import Step

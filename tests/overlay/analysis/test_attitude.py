@@ -10,7 +10,8 @@ import pytest
 from sailed import T0, logged, sailed
 
 from overlay.analysis.attitude import AIDED_ERROR_RAD, LaunchAttitude, Planing, launch_attitude
-from overlay.analysis.launches import Launch, find_launches, rungs
+from overlay.analysis.ladder import rungs
+from overlay.analysis.launches import Launch, find_launches
 from overlay.analysis.means import Mean
 from overlay.analysis.propeller import planes
 from overlay.analysis.steady import find_steady

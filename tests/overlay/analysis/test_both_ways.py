@@ -10,7 +10,8 @@ from sailed import T0, logged
 
 from demo_media.day import demo_day
 from overlay.analysis.both_ways import both_ways
-from overlay.analysis.launches import LadderTime, Launch, find_launches, rungs
+from overlay.analysis.ladder import LadderTime, rungs
+from overlay.analysis.launches import Launch, find_launches
 from overlay.analysis.start import LaunchStart
 
 

@@ -21,7 +21,8 @@ from overlay.analysis.comparing.limits import LIMITS
 from overlay.analysis.comparing.meeting import at_speed, partner
 from overlay.analysis.comparing.side import Reading, Side
 from overlay.analysis.economy import economy
-from overlay.analysis.launches import find_launches, rungs
+from overlay.analysis.ladder import rungs
+from overlay.analysis.launches import find_launches
 from overlay.analysis.means import NONE, Mean
 from overlay.analysis.noise import StepNoise
 from overlay.analysis.results import compute_results

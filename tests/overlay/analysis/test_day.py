@@ -12,7 +12,8 @@ from demo_media.boat import DEMO
 from demo_media.day import demo_day
 from demo_media.programme import Piece, programme
 from overlay.analysis.day import Found, Stretch, time_line
-from overlay.analysis.launches import find_launches, rungs
+from overlay.analysis.ladder import rungs
+from overlay.analysis.launches import find_launches
 from overlay.analysis.steady import find_steady
 from overlay.analysis.steps import find_steps
 from overlay.analysis.stopping import find_stops

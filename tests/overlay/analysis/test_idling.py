@@ -10,7 +10,8 @@ import pytest
 from sailed import T0, Done, logged, sailed, script
 
 from overlay.analysis.idling import find_idling, neutral_flow
-from overlay.analysis.launches import find_launches, rungs
+from overlay.analysis.ladder import rungs
+from overlay.analysis.launches import find_launches
 from overlay.analysis.means import NONE
 from overlay.analysis.steady import find_steady
 from overlay.analysis.steps import Step, find_steps

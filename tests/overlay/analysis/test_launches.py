@@ -5,7 +5,8 @@ import math
 import numpy as np
 import pytest
 
-from overlay.analysis.launches import find_launches, measure_launch, rungs
+from overlay.analysis.ladder import rungs
+from overlay.analysis.launches import find_launches, measure_launch
 from sync.clock import Span
 from sync.log import Channel
 
