@@ -12,7 +12,7 @@ from overlay.figures import unit_for
 from overlay.report.plots.drawing import WIDTH_IN, Plot, draw
 from sync.clock import Span
 from sync.log import Channel, Floats
-from sync.units import from_si, to_si
+from sync.units import from_si
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -82,6 +82,7 @@ def course_plot(results: Results, trial: Trial) -> Plot | None:
     if size < LEAST_SPREAD_M:
         return None
     unit = unit_for("short_distance", trial.sheet.units)
+    per_m = from_si(1.0, unit, "length")
     # As tall as the course asks for, with room for the key beneath it.
     tall_in = 1.4 + 4.3 * min(max(high / max(wide, 1.0), 0.45), 1.1)
 
@@ -95,23 +96,20 @@ def course_plot(results: Results, trial: Trial) -> Plot | None:
                     continue
                 x, y = _part(found, stretch.span)
                 axes.plot(
-                    x, y, color=getattr(colours, colour), linewidth=width, linestyle=stroke,
-                    label=None if kind in named else text, solid_capstyle="round",
+                    x * per_m, y * per_m, color=getattr(colours, colour), linewidth=width,
+                    linestyle=stroke, label=None if kind in named else text, solid_capstyle="round",
                 )  # fmt: skip
                 named.add(kind)
         axes.plot(0, 0, "s", ms=5, color=colours.ink, label="the log begins")
         axes.set_aspect("equal", adjustable="datalim")
         axes.locator_params(nbins=6)
-        axes.set_xlabel("east, m")
-        axes.set_ylabel("north, m")
+        axes.set_xlabel(f"east, {unit}")
+        axes.set_ylabel(f"north, {unit}")
         axes.margins(0.09)
-        _scale_bar(axes, unit, size, colours)
+        _scale_bar(axes, unit, size * per_m, colours)
         figure.legend(loc="outside lower center", ncols=3)
 
-    about = (
-        "Places in metres from where the log begins, north up. Each kind of run has a stroke of "
-        "its own."
-    )
+    about = "Places from where the log begins, north up. Each kind of run has a stroke of its own."
     return draw("course", "Where she went", about, onto, size_in=(WIDTH_IN, tall_in))
 
 
@@ -126,20 +124,19 @@ def _part(found: Places, span: Span) -> tuple[Floats, Floats]:
     return found.east_m[first:last], found.north_m[first:last]
 
 
-def _scale_bar(axes: Axes, unit: str, size_m: float, colours: Palette) -> None:
-    """A bar in black and white, as a chart has it: a round number of the reader's unit."""
-    wanted = from_si(size_m / 4, unit, "length")
+def _scale_bar(axes: Axes, unit: str, size: float, colours: Palette) -> None:
+    """A bar in black and white, as a chart has it: a round number of the axes' unit."""
+    wanted = size / 4
     power = 10 ** np.floor(np.log10(wanted))
     length = float(max(step * power for step in (1, 2, 5) if step * power <= wanted))
-    metres = to_si(length, unit, "length")
     axes.autoscale_view()
     left, right = axes.get_xlim()
     low, high = axes.get_ylim()
     x, y, tall = left + 0.04 * (right - left), low + 0.04 * (high - low), 0.012 * (high - low)
     for part in range(4):
-        axes.add_patch(_box(x + part * metres / 4, y, metres / 4, tall, part, colours))
+        axes.add_patch(_box(x + part * length / 4, y, length / 4, tall, part, colours))
     axes.annotate(
-        f"{length:g} {unit}", (x + metres, y), xytext=(5, -1), textcoords="offset points",
+        f"{length:g} {unit}", (x + length, y), xytext=(5, -1), textcoords="offset points",
         fontsize=10,
     )  # fmt: skip
 
