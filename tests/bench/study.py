@@ -20,8 +20,9 @@ import numpy as np
 
 TRIALS = 200
 
-MANY = 100
-"""From so many answers on the share of intervals that hold is what it is, and not chance."""
+MANY = 150
+"""From so many answers on the share of intervals that hold is what it is, and not chance: of 117
+that hold in 97.5 % there are more than 99 % every fifth time."""
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -25,15 +25,15 @@ from sync.clues.note.sound import Note
 NEAR_S = 1.5
 """What rises this near to the steepest moment is the launch."""
 
-LOG_SD_S = 0.006
+LOG_SD_S = 0.008
 """What the log's noise and the curve between its values add to a piece."""
 
 DRIFT = 0.003
 """Deviation by which the way's delay drifts a second: 1 m/s, the step in which speeds of parting
 are told apart."""
 
-PITCH = 0.005
-"""By which share a moving note may be higher than the steady ones about it tell: 1.5 m/s, as a boat
+PITCH = 0.007
+"""By which share a moving note may be higher than the steady ones about it tell: 2 m/s, as a boat
 gains speed while it launches."""
 
 ODD_SDS = 4.0
