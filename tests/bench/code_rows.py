@@ -138,5 +138,5 @@ def _off_speed(
 
 ROWS = (
     Row(name="timecode", goal=0.5, unit="frames", scale=1, short=200, run=by_timecode),
-    Row(name="linear code", goal=0.5, unit="frames", scale=1, short=3, run=by_code),
+    Row(name="linear code", goal=0.5, unit="frames", scale=1, short=2, run=by_code),
 )

@@ -254,11 +254,11 @@ def carried(rng: np.random.Generator, _short: bool) -> list[Outcome]:
 
 
 ROWS = (
-    Row(name="motion", goal=0.15, unit="ms", scale=1e3, short=8,
+    Row(name="motion", goal=0.15, unit="ms", scale=1e3, short=4,
         run=by_engine_speed),
-    Row(name="turns", goal=0.15, unit="ms", scale=1e3, short=24, answers=0.3,
+    Row(name="turns", goal=0.15, unit="ms", scale=1e3, short=8, answers=0.3,
         run=by_turn_rate),
-    Row(name="motion, other day", goal=0.0, unit="", scale=1, short=12, refuses=True,
+    Row(name="motion, other day", goal=0.0, unit="", scale=1, short=6, refuses=True,
         run=other_day),
     Row(name="rate", goal=5e-6, unit="ppm", scale=1e6, short=200, run=by_marks),
     Row(name="loops", goal=math.inf, unit="sd", scale=1, short=60, run=closing),

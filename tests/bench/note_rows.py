@@ -124,7 +124,7 @@ def by_look_alike(rng: np.random.Generator, _short: bool) -> list[Outcome]:
 
 ROWS = (
     Row(name="note", goal=0.04, unit="ms", scale=1e3, short=3, answers=0.8, run=by_note),
-    Row(name="note afar", goal=0.08, unit="ms", scale=1e3, short=2, answers=0.35,
+    Row(name="note afar", goal=0.08, unit="ms", scale=1e3, short=0, answers=0.35,
         run=by_note_afar),
     Row(name="note, other day", goal=math.inf, unit="s", scale=1.0, short=1, refuses=True,
         run=by_another_day),

@@ -40,8 +40,8 @@ class Row:
     """What is tried: the goal in `unit`s, and the least share of trials with an answer.
 
     `run` takes a generator and whether the study is a short one. `short` and `trials` are how
-    many trials a short study and a full one make; a row that `refuses` may have no
-    answer, or not in more than an `allowed` share.
+    many trials a short study and a full one make, none where each takes too long; a row that
+    `refuses` may have no answer, or not in more than an `allowed` share.
     """
 
     name: str
@@ -58,6 +58,8 @@ class Row:
 
 @dataclass(frozen=True, kw_only=True)
 class Result:
+    """What a row came to; `seconds` is how long after the study's beginning."""
+
     row: Row
     trials: int
     outcomes: list[Outcome]
@@ -103,12 +105,18 @@ def _trial(job: Job) -> list[Outcome]:
     return row.run(np.random.default_rng([trial, *row.name.encode()]), short)
 
 
-def run_row(row: Row, trials: int, *, short: bool, pool: Pool) -> Result:
-    """Try a row so many times."""
+def begin(row: Row, trials: int, *, short: bool, pool: Pool) -> Callable[[], Result]:
+    """Set a row going; what it came to is to be had from what this returns."""
     began = time.perf_counter()
-    found = pool.map(_trial, [(row, trial, short) for trial in range(trials)], chunksize=1)
-    outcomes = [one for outcomes in found for one in outcomes]
-    return Result(row=row, trials=trials, outcomes=outcomes, seconds=time.perf_counter() - began)
+    jobs = [(row, trial, short) for trial in range(trials)]
+    running = pool.map_async(_trial, jobs, chunksize=1)
+
+    def result() -> Result:
+        outcomes = [one for outcomes in running.get() for one in outcomes]
+        seconds = time.perf_counter() - began
+        return Result(row=row, trials=trials, outcomes=outcomes, seconds=seconds)
+
+    return result
 
 
 def line(result: Result) -> str:
@@ -116,7 +124,8 @@ def line(result: Result) -> str:
     told = f"{row.name:18}{result.trials:7}{len(answers):6} of {len(result.outcomes):<5}"
     if row.refuses:
         refused = "all refused" if result.good and not answers else "within what is allowed"
-        return f"{told}{refused if result.good else 'NOT ALL REFUSED':>28}"
+        said = refused if result.good else "NOT ALL REFUSED"
+        return f"{told}{said:>28}{result.seconds:29.1f}"
     rest = [(one.error - one.delay) * row.scale for one in answers] or [math.nan]
     delay = [one.delay * row.scale for one in answers] or [math.nan]
     goal = f"{row.goal * row.scale:.3g} {row.unit}" if math.isfinite(row.goal) else "-"
@@ -140,13 +149,19 @@ def main(rows: Sequence[Row], about: str) -> int:
         f"{'delay':>9}{'held':>8}{'s':>8}"
     )
     results = []
-    # One pool for all rows, since what is simulated once is kept in its processes.
+    # One pool for all rows, since what is simulated once is kept in its processes; and all of them
+    # are set going at once, so that no core waits for the last trial of a row.
     with multiprocessing.get_context("fork").Pool(given.jobs) as pool:
+        begun = []
         for row in rows:
-            if given.only in (None, row.name):
-                trials = given.trials or (row.short if given.short else row.trials)
-                results.append(run_row(row, trials, short=given.short, pool=pool))
-                print(line(results[-1]), flush=True)
+            trials = given.trials or (row.short if given.short else row.trials)
+            if given.only in (None, row.name) and trials:
+                begun.append(begin(row, trials, short=given.short, pool=pool))
+        for result in begun:
+            results.append(result())
+            print(line(results[-1]), flush=True)
+    if given.short and (left := [row.name for row in rows if not row.short]):
+        print(f"left to the full study: {', '.join(left)}")
     missed = [result.row.name for result in results if not result.good]
     print(f"misses: {', '.join(missed)}" if missed else "every row holds")
     return 1 if missed else 0
