@@ -23,6 +23,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from overlay.analysis.means import NONE, Mean
+from overlay.analysis.steady import OPENED
 from overlay.analysis.steps import Step, both_ways
 from sync.units import from_si, to_si
 
@@ -39,9 +40,6 @@ fastest of the table; both as tables of the trade print them."""
 
 PLAUSIBLE_SHARE = 0.15
 """A top speed may exceed the fastest constant's by so much before it is doubted (own choice)."""
-
-OPEN = 0.95
-"""A throttle opened so far is open (own choice)."""
 
 WATER_KGPM3 = 1025.0
 GRAVITY_MPS2 = 9.80665
@@ -100,7 +98,7 @@ def wide_open(steps: Sequence[Step], throttle: Sequence[float]) -> Step | None:
     wide = [
         step
         for step, opened in zip(steps, throttle, strict=True)
-        if step.engine_speed.known and not opened < OPEN
+        if step.engine_speed.known and not opened < OPENED
     ]
     return max(wide, key=lambda step: step.engine_speed.value, default=None)
 

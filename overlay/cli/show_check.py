@@ -12,7 +12,8 @@ from zoneinfo import ZoneInfo
 from overlay.cli.console import OUT, as_document, heading, table
 from overlay.cli.exit_codes import BAD_INPUT, DONE
 from overlay.figures import NO_VALUE, figure
-from overlay.workflow.checking.words import course, listed, places, time_of_day
+from overlay.report.words import course, time_of_day
+from overlay.workflow.checking.words import listed, places
 from sync.clock import UTC, Span
 
 if TYPE_CHECKING:

@@ -6,10 +6,11 @@ from collections.abc import Sequence
 
 from overlay.analysis.results import Results
 from overlay.delays import LAGGING
+from overlay.report.words import course, time_of_day
 from overlay.trial import Trial
 from overlay.workflow.checking.model import LogReport, RunReport
 from overlay.workflow.checking.passes import lone_launches, lone_steps
-from overlay.workflow.checking.words import course, listed, time_of_day
+from overlay.workflow.checking.words import listed
 from sync.clock import Span
 
 _WANTED = (

@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 
 from overlay.errors import FaceplateError
 from overlay.graphics.faceplate import load_faceplate
+from overlay.report.words import course
 from overlay.sheet.model import Sensor
 from overlay.trial import Material
 from overlay.workflow.checking.model import (
@@ -20,7 +21,7 @@ from overlay.workflow.checking.model import (
 )
 from overlay.workflow.checking.passes import lone_launches, lone_steps
 from overlay.workflow.checking.runs import whole_in_none
-from overlay.workflow.checking.words import course, listed, names, places, sentence, spoken, when
+from overlay.workflow.checking.words import listed, names, places, sentence, spoken, when
 from overlay.workflow.outputs import faceplate_name
 from sync.clock import UTC
 

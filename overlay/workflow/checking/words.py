@@ -1,28 +1,16 @@
-"""Times, courses and lists as the sentences of `check` have them."""
+"""Times and lists as the sentences of `check` have them."""
 
 from __future__ import annotations
 
-import datetime as dt
-import math
 from collections.abc import Iterable, Sequence
-from zoneinfo import ZoneInfo
 
+from overlay.report.words import time_of_day
 from sync.clock import UTC, Span
-
-
-def time_of_day(t_utc_s: float, time_zone: str) -> str:
-    """A time of day in the trial's zone, to the second: `07:13:13`."""
-    return f"{dt.datetime.fromtimestamp(round(t_utc_s), tz=ZoneInfo(time_zone)):%H:%M:%S}"
 
 
 def when(t_s: float, clock: str, time_zone: str) -> str:
     """An instant on UTC as a time of day, one on another clock in its seconds."""
     return time_of_day(t_s, time_zone) if clock == UTC else f"{t_s:.1f} s of its clock"
-
-
-def course(course_rad: float) -> str:
-    """A course in whole degrees and three digits: `045°`."""
-    return f"{round(math.degrees(course_rad)) % 360:03d}°"
 
 
 def listed(items: Iterable[str], most: int = 6) -> str:
