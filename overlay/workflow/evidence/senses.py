@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from sync.clock import Span
 from sync.clues import Watched, watched
-from sync.media import load_sound, small_frames
+from sync.media import frame_times, load_sound, small_frames
 
 if TYPE_CHECKING:
     from sync.media import Footage, Sound
@@ -20,11 +20,11 @@ drown."""
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Look:
-    """The stretches of a recording that are looked at, in order and apart; all of it where there
-    are none. `turning` is the one in which the picture's turning is wanted."""
+    """The stretches of a recording that are looked at, in order and apart. `turning` is the one,
+    inside one of them, in which the picture's turning is wanted."""
 
-    spans: tuple[Span, ...] = ()
-    turning: Span | None = None
+    spans: tuple[Span, ...]
+    turning: Span | None
 
 
 class Senses:
@@ -74,19 +74,17 @@ class Senses:
             Where it cannot be decoded.
         """
         if footage.path not in self._seen:
-            self._seen[footage.path] = _watched(footage, look or Look())
+            self._seen[footage.path] = _watched(footage, look or _all_of(footage))
         return self._seen[footage.path]
+
+
+def _all_of(footage: Footage) -> Look:
+    film = frame_times(footage).span
+    return Look(spans=(film,), turning=film)
 
 
 def _watched(footage: Footage, look: Look) -> Watched:
     """What is seen in the stretches that are looked at, each decoded once."""
-    if not look.spans:
-        return watched(small_frames(footage))
-    parts = [watched(small_frames(footage, span=span)) for span in look.spans]
+    parts = [watched(small_frames(footage, span=span), look.turning) for span in look.spans]
     turning = max((part.turning for part in parts), key=lambda one: one.t_s.size)
-    if look.turning is not None:
-        at = (look.turning.start_s + look.turning.stop_s) / 2
-        turning = next(
-            part.turning for part, span in zip(parts, look.spans, strict=True) if span.holds(at)
-        )
     return Watched(flashes=tuple(f for part in parts for f in part.flashes), turning=turning)

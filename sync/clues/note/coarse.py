@@ -8,7 +8,9 @@ are tried lie closer than the frames. What is found is looked at again frame by 
 from __future__ import annotations
 
 import math
+import os
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -30,6 +32,9 @@ TOGETHER_S = 0.1
 
 BLOCK_S = 4.0
 """Length of the pieces of sound that may each be higher by an amount of their own."""
+
+MOST_THREADS = 4
+"""Pieces that are looked at side by side: past this the memory is the slower one."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -141,27 +146,36 @@ def cells(path: Path, higher: float, note: Note) -> NDArray[np.int64]:
 def _scores(note: Note, path: Path, parts: int, higher: Sequence[float]) -> Floats:
     """The sum along the path for every offset of the path's grid, of which `parts` make up a
     frame's hop, to the frames; in each block at the height that suits it best."""
-    frames = note.table.shape[0]
-    length = frames if len(higher) == 1 else max(round(BLOCK_S / note.hop_s), 1)
+    frames, size = note.table.shape[0], path.column.size
+    length = max(round(BLOCK_S / note.hop_s), 1)
     where = [cells(path, up, note) for up in higher]
-    size = path.column.size
-    flat = np.zeros(note.table[0].size + 1, dtype=np.float32)
     scores = np.zeros(size + (frames - 1) * parts, dtype=np.float32)
-    some = np.empty(size, dtype=np.float32)
-    for start in range(0, frames, length):
-        stop = min(start + length, frames)
-        best = None
-        for cell in where:
-            total = np.zeros(size + (stop - start - 1) * parts, dtype=np.float32)
-            for i in range(start, stop):
-                flat[:-1] = note.table[i].ravel()
-                first = (stop - 1 - i) * parts
-                total[first : first + size] += np.take(flat, cell, out=some, mode="clip")
-            best = total if best is None else np.maximum(best, total, out=best)
-        assert best is not None
-        first = (frames - stop) * parts
-        scores[first : first + best.size] += best
+
+    def block(start: int) -> tuple[int, Table]:
+        tables = note.table[start : start + length]
+        best = _sum_along(tables, where[0], parts)
+        for cell in where[1:]:
+            np.maximum(best, _sum_along(tables, cell, parts), out=best)
+        return (frames - start - len(tables)) * parts, best
+
+    # NumPy lets go of the interpreter's lock while it takes and adds, which is nearly all here.
+    with ThreadPoolExecutor(max_workers=min(MOST_THREADS, os.cpu_count() or 1)) as pool:
+        for first, best in pool.map(block, range(0, frames, length)):
+            scores[first : first + best.size] += best
     return scores.astype(np.float64)
+
+
+def _sum_along(tables: Table, cell: NDArray[np.int64], parts: int) -> Table:
+    """The sum of what some frames hold in the cells of a path, for every offset of the path."""
+    frames, size = tables.shape[0], cell.size
+    flat = np.zeros(tables[0].size + 1, dtype=np.float32)
+    some = np.empty(size, dtype=np.float32)
+    total = np.zeros(size + (frames - 1) * parts, dtype=np.float32)
+    for i, table in enumerate(tables):
+        flat[:-1] = table.ravel()
+        first = (frames - 1 - i) * parts
+        total[first : first + size] += np.take(flat, cell, out=some, mode="clip")
+    return total
 
 
 def _shared(known: NDArray[np.bool_], reach: int) -> Floats:

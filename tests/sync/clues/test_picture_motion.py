@@ -20,7 +20,7 @@ from sync.clues.picture.turning import Turning, turning_of
 from sync.clues.picture.watching import watched
 from sync.clues.picture_motion import _no_camera, picture_motion_clues
 from sync.log import Channel
-from sync.media import probe
+from sync.media import frame_times, probe
 from sync.media.small import SmallFrame, small_frames
 
 RATE = 25.0
@@ -271,7 +271,8 @@ def test_the_demos_own_film_is_tied_to_its_attitude_log(
     recipe = FootageRecipe(width_px=320, height_px=180, rate=25, length_s=24.0)
     demo = make_demo(tmp_path / "demo", cache=tmp_path / "cache", recipe=recipe, processes=2)
     assert demo.footage is not None
-    seen = watched(small_frames(probe(demo.footage)))
+    footage = probe(demo.footage)
+    seen = watched(small_frames(footage), frame_times(footage).span)
     assert len(seen.turning.t_s) == 300
     with (demo.folder / "logs/attitude.csv").open(encoding="utf-8") as file:
         rows = list(csv.DictReader(file))
