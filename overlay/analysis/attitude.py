@@ -43,8 +43,9 @@ memory: data sheets have 0.3 to 1°); bounds are taken for two deviations."""
 SETTLED_S = 25.0
 """So long after the gain in speed has ended she may still come onto the plane."""
 
-WAVES_S = 3.0
-"""What either side of the instant tells how much the sea moves pitch."""
+WAVES_S = 4.0
+"""What either side of the instant tells how much the sea moves pitch (measured on simulated days,
+see tests/bench/attitude_rows.py)."""
 
 PRESSED_SD_S = 0.3
 """How far an observer's finger is out (own choice)."""
@@ -197,12 +198,14 @@ def _reading_sd(
     if choice != "two_thirds" or trace is None:
         return channels["speed"].delay_sd_s
     t, smooth = trace
-    near, about = np.abs(t - when_s) <= 0.75, np.abs(t - when_s) <= WAVES_S
-    slope = abs(float(np.polyfit(t[near], smooth[near], 1)[0]))
-    # A cubic follows how she comes down; what it leaves is the sea.
+    about = np.abs(t - when_s) <= WAVES_S
     since = t[about] - when_s
-    left = smooth[about] - np.polyval(np.polyfit(since, smooth[about], 3), since)
-    return math.hypot(float(np.std(left)) / max(slope, 1e-3), channels["pitch"].delay_sd_s)
+    # A cubic follows how she comes down; what it leaves is the sea. The slope is the cubic's too:
+    # of pitch itself, a wave that just passes makes the more of it.
+    cubic = np.polyfit(since, smooth[about], 3)
+    left = smooth[about] - np.polyval(cubic, since)
+    slope = max(abs(float(cubic[2])), 1e-3)
+    return math.hypot(float(np.std(left)) / slope, channels["pitch"].delay_sd_s)
 
 
 def _trace(pitch: Channel | None, launch: Launch) -> tuple[Floats, Floats] | str:

@@ -231,7 +231,8 @@ DEFINITIONS: Mapping[str, Definition] = _table(
             {
                 "throttle_to_two_knots": (
                     "from the throttle's closing, with the gear out or astern within 3 s, until "
-                    "speed over ground falls below 2 kn"
+                    "speed over ground falls below 2 kn; where the last of it is lost slowly, by "
+                    "the parabola through what lies within 3 s"
                 )
             }
         ),

@@ -25,6 +25,10 @@ from sync.log import Channel, Floats
 
 AHEAD, ASTERN = "idle in gear", "astern"
 
+SEA_SD_MPS = 0.006
+"""What small waves make of such a speed in all passes alike, as one standard deviation (measured on
+simulated days, see tests/bench/attitude_rows.py)."""
+
 _STEP_S = 0.25
 _SMOOTH = 5
 """Values of the grid that a course is averaged over: a receiver's noise is no change of course."""
@@ -90,10 +94,9 @@ def find_idling(
 def _scattered(step: Step) -> Step:
     """The step with what its passes leave over in its doubt: at such speeds the wind's gusts and
     what way the boat still has count for more than a pass knows of itself."""
-    found = step.two_way
-    if found is None or not math.isfinite(found.left_mps):
-        return step
-    doubt = math.hypot(step.speed.sd, found.left_mps / math.sqrt(len(step.passes)))
+    found, doubt = step.two_way, math.hypot(step.speed.sd, SEA_SD_MPS)
+    if found is not None and math.isfinite(found.left_mps):
+        doubt = math.hypot(doubt, found.left_mps / math.sqrt(len(step.passes)))
     return replace(step, speed=Mean(value=step.speed.value, sd=doubt))
 
 

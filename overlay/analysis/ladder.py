@@ -118,7 +118,7 @@ def ladder_time(
     """The time to one speed that was crossed at an instant, and the distance by then."""
     slope = max(float(fit(speed, t_s, law).slopes[0]), 1e-3)
     here = law_at(t_s, law)
-    reading = noise_mps * _kept(here) / slope
+    reading = noise_mps * kept_noise(here) / slope
     # Where the boat's own speed is the start event, a wrong delay shifts both ends alike.
     delay = 0.0 if start.event == "speed" else speed.delay_sd_s
     if here.aid is not None:
@@ -150,7 +150,7 @@ def roll_on_times(times: list[LadderTime]) -> tuple[RollOn, ...]:
     )
 
 
-def _kept(law: Law) -> float:
+def kept_noise(law: Law) -> float:
     """Which share of a receiver's noise a law lets through, one standard deviation of each.
 
     A stretch of length L has about L / (2 τ) independent pieces of a noise that remembers itself

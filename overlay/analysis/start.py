@@ -30,11 +30,32 @@ MOVING_MPS = 0.5
 published source); current and wind drift one by less in a place fit for trials."""
 
 
-RISES = (("throttle", 0.05, 0.95, 0.1), ("engine_speed", 150 / 60, 0.5, 0.2))
-"""Channels that start a launch, in order of trust: by how much they must rise, in SI; which
-share of their rise is straight, for a lever moves evenly, but an engine gains more slowly as
-it nears its new speed; and the standard deviation of what is traced back, in sample periods
-(measured on simulated launches, see the tests of launches)."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rise:
+    """How a channel that jumps is told to.
+
+    Parameters
+    ----------
+    least
+        What it must rise by, in SI, to count.
+    straight
+        Share of the rise, from its foot, that is straight enough to be traced back: a lever moves
+        evenly, but an engine gains more slowly as it nears its new speed.
+    doubt
+        Standard deviation of what is traced back, in sample periods (measured on simulated
+        launches, see the tests of launches).
+    """
+
+    least: float
+    straight: float
+    doubt: float
+
+
+RISES = {
+    "throttle": Rise(least=0.05, straight=0.95, doubt=0.1),
+    "engine_speed": Rise(least=150 / 60, straight=0.5, doubt=0.2),
+}
+"""Channels that tell when something began, in order of trust."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,10 +91,11 @@ def launch_start(
     """
     found = None
     if choice == "throttle_or_engine":
-        for key, least, straight, doubt in RISES:
+        for key in RISES:
             channel = channels.get(key)
             if channel is not None and found is None:
-                found = _rise(channel, near, least, straight, doubt)
+                rise = rise_of(channel, near)
+                found = None if rise is None else (*rise, key)
     if found is None:
         found = _first_movement(channels["speed"], near, speed_sd_mps)
     if found is None:
@@ -121,33 +143,24 @@ def _median(channel: Channel | None, span: Span) -> float:
     return float(np.median(values)) if values.size else math.nan
 
 
-def _rise(
-    channel: Channel, near: Span, least: float, straight: float, doubt: float
-) -> tuple[float, float, str] | None:
-    """The first movement of a channel that jumps: its rise traced back to where it stood.
+def rise_of(channel: Channel, near: Span) -> tuple[float, float] | None:
+    """When a channel of `RISES` begins to rise, traced back to where it stood, and one standard
+    deviation of that.
 
-    Parameters
-    ----------
-    channel, near
-        What is looked at, and where; the last rise in it counts, since a blip of the throttle
-        or the way into gear comes before.
-    least
-        What it must rise by, in SI, to count.
-    straight
-        Share of the rise, from its foot, that is straight enough to be traced back.
-    doubt
-        Standard deviation of what is traced back, in sample periods.
+    The last rise in the stretch counts, since a blip of the throttle or the way into gear comes
+    before.
     """
+    rise = RISES[channel.key]
     cut = channel.cut(near)
     good = np.isfinite(cut.values)
     t, values = cut.t_s[good], cut.values[good]
     period = channel.period_s
-    found = _foot(values, least, period)
+    found = _foot(values, rise.least, period)
     if found is None:
         return None
     foot, level, scatter = found
     top = float(np.max(values[foot : foot + max(int(1.5 / period), 3)]))
-    floor = level + max(0.02 * (top - level), min(6 * scatter, least))
+    floor = level + max(0.02 * (top - level), min(6 * scatter, rise.least))
     above = np.flatnonzero(values[foot:] >= floor)
     if above.size == 0:
         return None
@@ -155,15 +168,15 @@ def _rise(
     ramp = [lead]
     while len(ramp) < 6 and ramp[-1] + 1 < t.size:
         following = ramp[-1] + 1
-        if not values[ramp[-1]] < values[following] <= level + straight * (top - level):
+        if not values[ramp[-1]] < values[following] <= level + rise.straight * (top - level):
             break
         ramp.append(following)
     earliest, latest = _bracket(t, values, lead, level, top)
     traced = _traced_back(t, values, ramp, level)
     if traced is not None and earliest - 0.3 * period <= traced <= latest:
-        return traced, math.hypot(doubt * period, channel.delay_sd_s), channel.key
+        return traced, math.hypot(rise.doubt * period, channel.delay_sd_s)
     width = (latest - earliest) / math.sqrt(12)
-    return (earliest + latest) / 2, math.hypot(width, channel.delay_sd_s), channel.key
+    return (earliest + latest) / 2, math.hypot(width, channel.delay_sd_s)
 
 
 def _foot(values: Floats, least: float, period_s: float) -> tuple[int, float, float] | None:

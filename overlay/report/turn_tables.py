@@ -59,12 +59,11 @@ def stop_table(stops: Sequence[Stop], units: str) -> tuple[Table, ...]:
     short, speed = unit_for("short_distance", units), figure("speed", units)
     columns: list[Column[tuple[int, Stop]]] = [
         words("stop", lambda one: f"stop {one[0]}"),
-        plain_number("from", speed.unit, lambda one: one[1].entry_mps, key="entry_speed",
-                     step=str(speed.step), quantity="speed"),
-        plain_number("time", "s", lambda one: one[1].time_s, key="time", step="0.1",
-                     quantity="time"),
-        plain_number("distance", short, lambda one: one[1].distance_m, key="distance", step="1",
-                     quantity="length"),
+        measured("from", speed.unit, lambda one: one[1].entry, key="entry_speed",
+                 quantity="speed"),
+        measured("time", "s", lambda one: one[1].time_s, key="time", quantity="time"),
+        measured("distance", short, lambda one: one[1].distance_m, key="distance",
+                 quantity="length"),
         words("gear", lambda one: one[1].gear),
     ]  # fmt: skip
     notes = ["Single stops, until the way is off (2 kn over ground): current and wind are in them."]

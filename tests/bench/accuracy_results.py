@@ -19,11 +19,12 @@ from pathlib import Path
 os.environ["OMP_NUM_THREADS"] = os.environ["OPENBLAS_NUM_THREADS"] = "1"
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
+import attitude_rows
 import launch_rows
 import step_rows
 from study import main
 
-ROWS = (*launch_rows.ROWS, *step_rows.ROWS)
+ROWS = (*launch_rows.ROWS, *step_rows.ROWS, *attitude_rows.ROWS)
 
 if __name__ == "__main__":
     sys.exit(main(ROWS, __doc__.splitlines()[0]))

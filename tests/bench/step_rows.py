@@ -50,7 +50,7 @@ def by_both_ways(rng: np.random.Generator, _short: bool) -> list[Outcome]:
     for step in find_steps(channels, find_steady(channels), 1):
         if step.ways != "both":
             continue
-        here, still = (_both_ways(step, one, "water_mps") / knot for one in (day, calm))
+        here, still = (both_ways_of(step, one, "water_mps") / knot for one in (day, calm))
         speed, sd = step.speed.value / knot, step.speed.sd / knot
         outcomes.append(Outcome(error=speed - still, delay=here - still, sd=sd))
     return outcomes or [Outcome(error=math.nan)]
@@ -63,13 +63,31 @@ def by_flow(rng: np.random.Generator, _short: bool) -> list[Outcome]:
     outcomes = []
     for step in find_steps(channels, find_steady(channels), 1):
         if step.ways == "both":
-            here, still = (_both_ways(step, one, "fuel_flow_lph") for one in (day, calm))
+            here, still = (both_ways_of(step, one, "fuel_flow_lph") for one in (day, calm))
             flow, sd = (100 * 3.6e6 * part / still for part in (step.flow.value, step.flow.sd))
             outcomes.append(Outcome(error=flow - 100, delay=100 * here / still - 100, sd=sd))
     return outcomes or [Outcome(error=math.nan)]
 
 
-def _both_ways(step: Step, day: Day, what: str) -> float:
+def by_economy(rng: np.random.Generator, _short: bool) -> list[Outcome]:
+    """Distance on a volume of fuel, in per cent of itself, likewise."""
+    day, calm, _ = stepped(rng, calm=True)
+    channels, _, _ = instruments(rng, day)
+    outcomes = []
+    for step in find_steps(channels, find_steady(channels), 1):
+        if step.ways == "both":
+            here, still = (
+                3.6e6 * both_ways_of(step, one, "water_mps")
+                / both_ways_of(step, one, "fuel_flow_lph")
+                for one in (day, calm)
+            )  # fmt: skip
+            per, sd = (100 * part / still for part in (step.economy.per_volume_m.value,
+                                                       step.economy.per_volume_m.sd))  # fmt: skip
+            outcomes.append(Outcome(error=per - 100, delay=100 * here / still - 100, sd=sd))
+    return outcomes or [Outcome(error=math.nan)]
+
+
+def both_ways_of(step: Step, day: Day, what: str) -> float:
     """Mean of a step's stretches, the two directions counted alike."""
     means: dict[int, list[float]] = {1: [], -1: []}
     for run in step.passes:
@@ -145,8 +163,9 @@ def by_circle(rng: np.random.Generator, _short: bool) -> list[Outcome]:
 
 
 ROWS = (
-    Row(name="two-way speed", goal=0.05, unit="kn", scale=1, short=6, run=by_both_ways),
-    Row(name="fuel flow", goal=0.5, unit="%", scale=1, short=6, run=by_flow),
+    Row(name="two-way speed", goal=0.05, unit="kn", scale=1, short=4, run=by_both_ways),
+    Row(name="fuel flow", goal=0.5, unit="%", scale=1, short=4, run=by_flow),
+    Row(name="economy", goal=0.5, unit="%", scale=1, short=4, run=by_economy),
     Row(name="steps missed", goal=0.0, unit="", scale=1, short=6, refuses=True, allowed=0.02,
         run=missed_steps),
     Row(name="steps invented", goal=0.0, unit="", scale=1, short=6, refuses=True,
