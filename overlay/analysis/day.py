@@ -129,9 +129,10 @@ def _of_steady(one: Steady) -> Stretch:
     """Steady stretches that no step has: rest, astern, and idling in gear."""
     if one.kind != "step":
         return Stretch(kind=one.kind, span=one.span)
-    if one.engine_speed_rps < IDLES_RPS:
+    slow = one.speed_mps < UNDER_WAY_MPS
+    if one.engine_speed_rps < IDLES_RPS or (slow and math.isnan(one.engine_speed_rps)):
         return Stretch(kind="idle", span=one.span)
-    why = "" if one.speed_mps >= UNDER_WAY_MPS else "too slow to have a course"
+    why = "too slow to have a course" if slow else ""
     return Stretch(kind="way", span=one.span, left_out=why)
 
 

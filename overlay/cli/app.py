@@ -212,7 +212,8 @@ def report(sheet: Sheet = DEFAULT_SHEET, units: InUnits = None, as_json: AsJson 
     """Write the results as a page, with plots and tables.
 
     The folder `report` beside the sheet has one HTML page, the same in Markdown, each plot, and
-    each table in numbers. A folder that it did not make itself is left alone.
+    each table in numbers; other units than the sheet's go into a folder of their own, such as
+    `report-metric`. A folder that it did not make itself is left alone.
     """
     from overlay.cli import show_report
     from overlay.workflow.report import report as write

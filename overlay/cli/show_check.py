@@ -143,9 +143,9 @@ def _runs(outcome: CheckOutcome) -> None:
 
 
 def _run(run: RunReport, outcome: CheckOutcome) -> tuple[str, ...]:
-    """When, what, how long, on which course, how fast. A launch has no one speed."""
+    """When, what, how long, on which course, how fast. Launches and stops have no one speed."""
     speed = ""
-    if run.kind != "launch" and math.isfinite(run.speed_mps):
+    if run.kind not in ("launch", "stop") and math.isfinite(run.speed_mps):
         speed = figure("speed", outcome.units).text(run.speed_mps)
     return (
         time_of_day(run.span.start_s, outcome.time_zone),

@@ -26,6 +26,10 @@ from sync.units import parse_quantity
 MOST_FILES = 2000
 END_BYTES = 65536
 
+ANY_DAY = dt.date(2000, 1, 1)
+MADE_HERE = ("clips", "checks", "report")
+"""Folders beside a sheet that this program writes into."""
+
 Ask = Callable[[str], str]
 
 
@@ -64,10 +68,15 @@ def new(folder: Path, *, ask: Ask | None = None) -> NewOutcome:
             path=sheet_path,
             advice="edit it, or move it away to have a new one written",
         )
-    logs, films, strangers = _look(folder)
+    seen = _look(folder)
+    logs, films = seen.logs, seen.films
     if not logs and not films:
-        raise SheetError("no log and no footage was found", path=folder)
-    spans = [log.span for log in logs.values() if log.clock == UTC and log.span is not None]
+        raise SheetError(
+            "no log and no footage was found",
+            path=folder,
+            advice=f"of what is there: {next(iter(seen.strangers))}" if seen.strangers else "",
+        )
+    spans = seen.spans()
     date = _day(spans)
     units = _units(logs)
     engines = _engines(logs)
@@ -92,12 +101,28 @@ def new(folder: Path, *, ask: Ask | None = None) -> NewOutcome:
     write_whole(sheet_path, text.encode())
     return NewOutcome(
         sheet_path=sheet_path,
-        found=_found(logs, shots, folder, recordings),
-        unknown=(*_unknown(date, answers, films, recordings, logs), *strangers),
+        found=_found(seen, shots, folder, recordings),
+        unknown=(*_unknown(date, answers, films, recordings, logs), *seen.strangers),
     )
 
 
-def _look(folder: Path) -> tuple[dict[Path, Log], dict[Path, Footage], list[str]]:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Seen:
+    """What lies in a folder: logs, those of them that give times of day alone, footage, and why
+    each other file is neither."""
+
+    logs: dict[Path, Log]
+    dayless: frozenset[Path]
+    films: dict[Path, Footage]
+    strangers: tuple[str, ...]
+
+    def spans(self) -> list[Span]:
+        """When in UTC the logs are from, where they say so."""
+        utc = [log for path, log in self.logs.items() if path not in self.dayless]
+        return [log.span for log in utc if log.clock == UTC and log.span is not None]
+
+
+def _look(folder: Path) -> _Seen:
     logs: dict[Path, Log] = {}
     films: dict[Path, Footage] = {}
     strangers: dict[Path, str] = {}
@@ -112,13 +137,18 @@ def _look(folder: Path) -> tuple[dict[Path, Log], dict[Path, Footage], list[str]
             logs[path] = glance(path, _date_in_name(path))
         except SyncError as error:
             strangers[path] = str(error)
-    # Logs that give times of day alone take the day of those that know it.
+    # Logs that give times of day alone take the day of those that know it; where none does, any
+    # day shows what is in them.
     day = _day([log.span for log in logs.values() if log.clock == UTC and log.span is not None])
-    for path in list(strangers) if day else []:
+    dayless = set()
+    for path in list(strangers):
         with suppress(SyncError):
-            logs[path] = glance(path, day)
+            logs[path] = glance(path, day or ANY_DAY)
             del strangers[path]
-    return logs, films, list(strangers.values())
+            dayless |= set() if day else {path}
+    return _Seen(
+        logs=logs, dayless=frozenset(dayless), films=films, strangers=tuple(strangers.values())
+    )
 
 
 def _files(folder: Path) -> list[Path]:
@@ -129,7 +159,7 @@ def _files(folder: Path) -> list[Path]:
             str(path).encode("utf-8")
         except UnicodeEncodeError:
             continue  # TOML could not name it
-        if any(part.startswith(".") for part in below) or below[0] in ("clips", "checks"):
+        if any(part.startswith(".") for part in below) or below[0].partition("-")[0] in MADE_HERE:
             continue
         if path.is_file() and path.suffix.lower() not in (".toml", ".json", ".md", ".parquet"):
             found.append(path)
@@ -291,15 +321,17 @@ def _wrong(answer: str, check: str | None) -> str:
 
 
 def _found(
-    logs: dict[Path, Log],
+    seen: _Seen,
     shots: tuple[Shot, ...],
     folder: Path,
     recordings: tuple[FoundRecording, ...],
 ) -> tuple[str, ...]:
     lines = []
-    for path, log in logs.items():
+    for path, log in seen.logs.items():
         when = "in UTC" if log.clock == UTC else "on its own clock"
-        if log.clock == UTC and log.span is not None:
+        if path in seen.dayless:
+            when = "times of day without a day"
+        elif log.clock == UTC and log.span is not None:
             when = f"{utc_text(log.span.start_s, 0)} to {utc_text(log.span.stop_s, 0)}"
         what = ", ".join(log.channels) or "tie marks"
         lines.append(f"{path.relative_to(folder)}: {log.format}, {when}: {what}")

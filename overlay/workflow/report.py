@@ -46,12 +46,13 @@ def report(sheet: Path, units: str | None = None) -> ReportOutcome:
         Where something stands in the report's place that no report made.
     """
     path = find_sheet(sheet)
-    material = in_units(read_material(path, with_footage=False), units)
+    own = read_material(path, with_footage=False)
+    material = in_units(own, units)
     trial = build_trial(material, ties_for(material))
     results = compute_results(trial)
     made = report_of(results, trial, f"trialreel {version('trialreel')}")
     found = json.dumps(document(results, trial), indent=2, ensure_ascii=False, allow_nan=False)
-    folder = report_folder(path)
+    folder = report_folder(path, None if units == own.sheet.units else units)
     put_in_place(folder, {**files_of(made), "results.json": f"{found}\n"})
     return ReportOutcome(
         folder=folder,
@@ -62,10 +63,11 @@ def report(sheet: Path, units: str | None = None) -> ReportOutcome:
     )
 
 
-def report_folder(sheet_path: Path) -> Path:
-    """Where a sheet's report goes: `report`, or a folder named after a sheet of another name."""
+def report_folder(sheet_path: Path, units: str | None = None) -> Path:
+    """Where a sheet's report goes: `report`, or a folder named after a sheet of another name;
+    `report-metric` and the like for units that are not the sheet's own."""
     name = "report" if sheet_path.name == SHEET_NAME else f"{sheet_path.stem}.report"
-    return sheet_path.with_name(name)
+    return sheet_path.with_name(f"{name}-{units}" if units else name)
 
 
 def files_of(made: Report) -> Mapping[str, str]:

@@ -11,7 +11,7 @@ import numpy as np
 from overlay.analysis.attitude import LaunchAttitude
 from overlay.analysis.comparing.side import Better, Figures, Reading, Side
 from overlay.analysis.launches import Launch
-from overlay.analysis.means import Mean
+from overlay.analysis.means import NONE, Mean
 
 ONE_WAY = "launches one way only"
 NO_LAUNCH = "no launch was found"
@@ -90,11 +90,23 @@ def _bow_rise(side: Side) -> Reading:
     return _of_launches(side, "bow rise", {a.launch: a.bow_rise for a in _attitudes(side)})
 
 
+def _roll_on(side: Side) -> Reading:
+    """From the lowest to the highest speed of the ladder; where a launch began does not matter."""
+    ends = {}
+    for one in side.results.launches:
+        longest = one.roll_on[-1] if one.roll_on else None
+        whole = longest is not None and not one.missed
+        ends[one.name] = longest.time_s if longest is not None and whole else NONE
+    return _of_launches(side, "roll-on", ends, or_else="not all of the ladder was run through")
+
+
 def _attitudes(side: Side) -> Sequence[LaunchAttitude]:
     return side.results.attitudes
 
 
-def _of_launches(side: Side, what: str, values: dict[str, Mean]) -> Reading:
+def _of_launches(
+    side: Side, what: str, values: dict[str, Mean], or_else: str = "known in one direction only"
+) -> Reading:
     """A figure of the launches in the headline, the two directions counted alike.
 
     Its doubt is no less than one launch's own: a sensor errs alike in all of them. Where they
@@ -106,7 +118,7 @@ def _of_launches(side: Side, what: str, values: dict[str, Mean]) -> Reading:
     ways = _by_way(launches)
     known = [[values[one.name] for one in way if values[one.name].known] for way in ways]
     if not all(known):
-        return Reading(lacks=_reason(side, what) or "known in one direction only")
+        return Reading(lacks=_reason(side, what) or or_else)
     means = [float(np.mean([mean.value for mean in way])) for way in known]
     scatter = 0.5 * math.hypot(*(_of_mean(way) for way in known))
     own = float(np.max([mean.sd for way in known for mean in way]))
@@ -174,6 +186,14 @@ ROWS: tuple[Row, ...] = (
         quantity="speed",
         better="more",
         read=_top_speed,
+    ),
+    Row(
+        key="roll_on",
+        section="launches, both ways",
+        title="lowest to highest speed of the ladder",
+        quantity="time",
+        better="less",
+        read=_roll_on,
     ),
     Row(
         key="time_to_plane",

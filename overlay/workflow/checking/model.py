@@ -16,7 +16,7 @@ from sync.tie import Loop
 
 SCHEMA = "check/2"
 
-RunKind = Literal["launch", "step", "astern", "span"]
+RunKind = Literal["launch", "step", "astern", "turn", "stop", "span"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

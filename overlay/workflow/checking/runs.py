@@ -39,7 +39,8 @@ def shot(film: tuple[ClockMap, Span]) -> Span:
 
 
 def run_reports(trial: Trial, results: Results, films: Films) -> tuple[RunReport, ...]:
-    """Launches, steady stretches under way, and the stretches that the sheet names, in order."""
+    """Launches, steady stretches under way, turns, stops, and the stretches that the sheet names,
+    in order."""
     rows = [
         _row(trial, films, results, launch.name, "launch", launch.span, launch.course_rad)
         for launch in results.launches
@@ -48,6 +49,12 @@ def run_reports(trial: Trial, results: Results, films: Films) -> tuple[RunReport
         _row(trial, films, results, _called(steady), steady.kind, steady.span, steady.course_rad)
         for steady in find_steady(trial.channels)
         if steady.kind != "rest"
+    ]
+    # As the day has them, for it names them.
+    rows += [
+        _row(trial, films, results, one.name, one.kind, one.span, math.nan)
+        for one in results.day
+        if one.kind in ("turn", "stop")
     ]
     rows += [
         _row(trial, films, results, run.name, "span", span, math.nan)
@@ -76,14 +83,15 @@ def _row(
 ) -> RunReport:
     engines = [c for c in trial.channels.values() if c.name == "engine_speed"]
     turning = [_mean(channel, span) for channel in engines]
-    known = math.isfinite(course_rad) or kind != "span"
     return RunReport(
         name=name,
         kind=kind,
         span=span,
         engine_speed_rps=float(np.mean(turning)) if turning else math.nan,
         speed_mps=_mean(trial.channels.get("speed"), span),
-        course_rad=course_rad if known else mean_course(trial.channels.get("course"), span),
+        course_rad=(
+            mean_course(trial.channels.get("course"), span) if kind == "span" else course_rad
+        ),
         coverage=tuple(
             _covered(entry.name, span, films.get(entry.name)) for entry in trial.sheet.recordings
         ),

@@ -119,7 +119,7 @@ def test_the_command_says_where_the_report_is(
     assert run(["report", "--trial", str(day_sheet.parent), "--units", "metric", "--json"]) == 0
     told = json.loads(capsys.readouterr().out)
     folder = Path(told["folder"])
-    assert folder == day_sheet.with_name("report")
+    assert folder == day_sheet.with_name("report-metric")
     assert told["units"] == "metric"
     assert len(list((folder / "tables").glob("*.csv"))) == told["tables"]
     assert len(list((folder / "plots").glob("*.svg"))) == told["plots"]
