@@ -11,8 +11,9 @@ from itertools import pairwise
 from typing import Any
 
 from overlay.graphics import shapes
-from overlay.graphics.instruments.base import Kind, Look, Part
-from overlay.graphics.instruments.bench import Bench, Box, Held, Size
+from overlay.graphics.instruments.base import Kind, Part
+from overlay.graphics.instruments.bench import Bench, Box, Size
+from overlay.graphics.instruments.gauge import Gauge
 from overlay.graphics.instruments.scale import Scale, scale_for
 from overlay.graphics.instruments.sketch import Numeral, Sketch
 from overlay.graphics.layer import Layer, Mask
@@ -43,7 +44,7 @@ STEPS_A_PX = 4
 """How finely the pointer moves: to a quarter of a pixel at the rim."""
 
 
-class _Geometry:
+class Geometry:
     """Where everything of a dial stands on its plate.
 
     The number stands on a baseline a little below the middle of the arc; the track keeps
@@ -63,37 +64,35 @@ class _Geometry:
         self.foot_px = math.ceil(-math.cos(SWEEP_RAD) * self.rim_px)
 
     def centre(self, box: Box) -> tuple[float, float]:
+        """The middle of the arc under a row for label and unit."""
         return box[2] / 2, self.head_px + self.rim_px
 
     def angle(self, scale: Scale, value: float) -> float:
+        """Where a value stands on the arc, clockwise from straight up."""
         return (2 * scale.along(value) - 1) * SWEEP_RAD
 
 
-class Dial(Part):
-    """Pointer, number and the greatest value, all from one sample."""
+class Dial(Gauge):
+    """A pointer on an arc."""
 
-    def __init__(self, sketch: Sketch, numeral: Numeral, scale: Scale, geometry: _Geometry) -> None:
-        super().__init__(sketch)
-        self._numeral = numeral
+    def __init__(
+        self,
+        sketch: Sketch,
+        numeral: Numeral,
+        scale: Scale,
+        geometry: Geometry,
+        centre: tuple[float, float],
+        *,
+        item: str = "value",
+    ) -> None:
+        super().__init__(sketch, numeral, item)
         self._scale = scale
         self._geometry = geometry
-        self._centre = geometry.centre(sketch.box)
-        self._held = Held(sketch.bench) if sketch.bench.options["held"] else None
+        self._centre = centre
         self._step_rad = 1.0 / (STEPS_A_PX * geometry.rim_px)
 
-    def look(self, t_utc_s: float) -> Look:
-        """See `Part.look`."""
-        sample = self.bench.sample(t_utc_s)
-        text = self.bench.how.text(sample.value)
-        held = self._held.at(t_utc_s) if self._held else math.nan
-        shown = self._numeral.shown("value", text, sample, self.bench.how.unit)
-        return Look(key=(text, self._step(sample.value), self._step(held)), shown=(shown,))
-
-    def _step(self, value: float) -> int | None:
-        """The step of the pointer for a value, None where there is none."""
-        if not math.isfinite(value):
-            return None
-        shown = from_si(value, self.bench.how.unit, self.bench.how.quantity)
+    def step(self, shown: float) -> int:
+        """See `Gauge.step`."""
         return round(self._geometry.angle(self._scale, shown) / self._step_rad)
 
     def paint(self, layer: Layer, key: Any) -> None:
@@ -130,9 +129,24 @@ class Dial(Part):
         )
 
 
-def _engrave(sketch: Sketch, scale: Scale, at: _Geometry) -> None:
+def dial_on(
+    sketch: Sketch,
+    scale: Scale,
+    at: Geometry,
+    centre: tuple[float, float],
+    *,
+    item: str = "value",
+) -> Dial:
+    """A dial around a place on a plate."""
+    _engrave(sketch, scale, at, centre)
+    right, baseline = round(centre[0] + at.half_number_px), round(centre[1]) + at.drop_px
+    numeral = Numeral(sketch, "second", right, baseline)
+    return Dial(sketch, numeral, scale, at, centre, item=item)
+
+
+def _engrave(sketch: Sketch, scale: Scale, at: Geometry, centre: tuple[float, float]) -> None:
     """The arc of parts, its edges, the ticks and the rated band."""
-    bench, centre = sketch.bench, at.centre(sketch.box)
+    bench = sketch.bench
     line = bench.hairline_px
     inner = at.rim_px - at.ring_px
     band = bench.subject.band(bench.channel)
@@ -163,7 +177,7 @@ def _tick(
 
 def size(bench: Bench) -> Size:
     """Room for the arc around the widest number, under a row for label and unit."""
-    at = _Geometry(bench)
+    at = Geometry(bench)
     row = bench.label_width(bench.label) + bench.px(0.02)
     row += bench.face("unit").line(bench.how.unit).advance_px
     width = max(2 * math.ceil(at.rim_px), row, bench.least_width_px - 2 * bench.padding_px)
@@ -174,17 +188,14 @@ def size(bench: Bench) -> Size:
 
 def parts(bench: Bench, box: Box) -> tuple[Part, ...]:
     """The plate with its arc, and pointer and number on it."""
-    at, scale = _Geometry(bench), scale_for(bench)
+    at, scale = Geometry(bench), scale_for(bench)
     sketch = Sketch(bench, box)
     sketch.plate()
     baseline = bench.padding_px + bench.face("label").cap_px
     sketch.label(bench.label, bench.padding_px, baseline)
     unit_px = bench.face("unit").line(bench.how.unit).advance_px
     sketch.text(bench.how.unit, box[2] - bench.padding_px - unit_px, baseline, "unit")
-    _engrave(sketch, scale, at)
-    x, y = at.centre(box)
-    numeral = Numeral(sketch, "second", round(x + at.half_number_px), round(y) + at.drop_px)
-    return (Dial(sketch, numeral, scale, at),)
+    return (dial_on(sketch, scale, at, at.centre(box)),)
 
 
 KIND = Kind(
@@ -194,7 +205,9 @@ KIND = Kind(
     size=size,
     parts=parts,
     options={
-        "scale": Key(kind=list, text="the ends of the scale, in the unit that is shown"),
+        "scale": Key(
+            kind=list, rising=True, text="the ends of the scale, in the unit that is shown"
+        ),
         "held": Key(kind=bool, default=True, text="whether the greatest value stays marked"),
     },
 )
