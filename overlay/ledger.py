@@ -110,19 +110,23 @@ def _arrow_schema() -> pa.Schema:
     )
 
 
+Source = str | tuple[str, str]
+"""An instrument, or one of its items."""
+
+
 class LedgerWriter:
     """Writes a ledger beside its place and moves it there when it is whole.
 
     Use it as a context manager: leaving it in peace keeps the ledger, leaving it by an error
-    removes what was written. `sources` names for each instrument the channel that it shows and
-    the log that this comes from.
+    removes what was written. `sources` names for each instrument, or for one item of it, the
+    channel that it shows and the log that this comes from.
     """
 
     def __init__(
         self,
         path: Path,
         facts: Mapping[str, Any],
-        sources: Mapping[str, tuple[str, str]] | None = None,
+        sources: Mapping[Source, tuple[str, str]] | None = None,
     ) -> None:
         import pyarrow.parquet as pq
 
@@ -174,7 +178,7 @@ class LedgerWriter:
                     text.text,
                     text.unit,
                     text.value,
-                    *self._sources.get(text.instrument, ("", "")),
+                    *self._source(text),
                     text.t_shown_s,
                     *text.box_px,
                     text.font,
@@ -183,6 +187,10 @@ class LedgerWriter:
             )
         if len(self._rows) >= _ROWS_A_GROUP:
             self._flush()
+
+    def _source(self, text: Shown) -> tuple[str, str]:
+        whole = self._sources.get(text.instrument, ("", ""))
+        return self._sources.get((text.instrument, text.item), whole)
 
     def _flush(self) -> None:
         import pyarrow as pa

@@ -14,6 +14,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
 
+import numpy as np
+
 from overlay.analysis.smoothing import Law, fit, law_for
 from sync.clock import TIME_TOLERANCE_S
 from sync.log import Channel
@@ -24,6 +26,9 @@ GRID_HZ: Mapping[str, float] = MappingProxyType(
 """How often the shown value of a channel may change (design: the look)."""
 
 OTHER_GRID_HZ = 4.0
+
+BLOCK_STEPS = 64
+"""Instants of a grid that are read together."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,8 +51,8 @@ class Signal:
     law: Law
     grid_hz: float
     marks_s: tuple[float, ...] = ()
-    _cache: dict[float, float] = field(default_factory=dict, repr=False)
-    _running: dict[float, list[Sample]] = field(default_factory=dict, repr=False)
+    _cache: dict[float, float] = field(default_factory=dict, init=False, repr=False)
+    _running: dict[float, list[Sample]] = field(default_factory=dict, init=False, repr=False)
 
     @property
     def key(self) -> str:
@@ -73,8 +78,20 @@ class Signal:
         """What is shown at an instant; the value is NaN where the channel has none."""
         shown = self.shown_instant(t_s)
         if shown not in self._cache:
-            self._cache[shown] = float(fit(self.channel, shown, self.law).values[0])
+            if shown in self.marks_s:
+                self._cache[shown] = float(fit(self.channel, shown, self.law).values[0])
+            else:
+                self._fill(self._step(shown))
         return Sample(t_s=shown, value=self._cache[shown])
+
+    def _fill(self, step: int) -> None:
+        """Read the channel at a whole block of the grid, which takes hardly longer than once. The
+        block follows from the step alone, so that a value is the same to the bit in every render.
+        """
+        first = step // BLOCK_STEPS * BLOCK_STEPS
+        instants = np.arange(first, first + BLOCK_STEPS) / self.grid_hz
+        values = fit(self.channel, instants, self.law).values
+        self._cache.update(zip(instants.tolist(), values.tolist(), strict=True))
 
     def greatest(self, start_s: float, t_s: float) -> Sample:
         """The greatest value shown from `start_s` on up to an instant: the one that is held."""

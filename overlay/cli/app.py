@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 import sys
+from fractions import Fraction
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
@@ -222,6 +223,20 @@ def report(sheet: Sheet = DEFAULT_SHEET, units: InUnits = None, as_json: AsJson 
 
 
 @app.command()
+def specimen(
+    picture: Annotated[Path, typer.Argument(metavar="PNG", help="Where the picture goes.")] = Path(
+        "specimen.png"
+    ),
+    as_json: AsJson = False,
+) -> None:
+    """Draw every instrument and faceplate, with made-up data, in one picture."""
+    from overlay.cli import show
+    from overlay.workflow.specimen import write_specimen
+
+    show.specimen(write_specimen(picture), as_json=as_json)
+
+
+@app.command()
 def compare(
     sheets: Annotated[
         list[Path],
@@ -268,6 +283,73 @@ def render(
     with console.progress(quiet=as_json) as bar:
         outcome = burn(sheet, clip, progress=bar, proxy=proxy)
     show.render(outcome, as_json=as_json)
+
+
+def _exact(given: str | Fraction) -> Fraction:
+    """A number such as `5`, `0.5`, `30000/1001`, or `29.97`, which is short for that."""
+    short = {"23.976": 24, "23.98": 24, "29.97": 30, "59.94": 60, "119.88": 120}
+    if given in short:
+        return Fraction(short[str(given)] * 1000, 1001)
+    try:
+        return Fraction(given)
+    except (ValueError, ZeroDivisionError) as error:
+        raise typer.BadParameter(f"{given!r} is not a number") from error
+
+
+@app.command()
+def card(  # noqa: PLR0917 - typer reads a command's options off its arguments
+    kind: Annotated[
+        str | None, typer.Argument(help="A kind of card; without it the kinds are listed.")
+    ] = None,
+    sheets: Annotated[
+        list[Path] | None,
+        typer.Option(
+            "--trial",
+            "-t",
+            metavar="SHEET",
+            help="The trial sheet, or its folder; for a comparison two to six of them.",
+        ),
+    ] = None,
+    size: Annotated[str, typer.Option("--size", help="Width and height in pixels.")] = "1920x1080",
+    form: Annotated[Literal["png", "clip"], typer.Option("--as", help="What to write.")] = "png",
+    lower_third: Annotated[
+        bool, typer.Option("--lower-third", help="A plate over the picture, else transparent.")
+    ] = False,
+    seconds: Annotated[
+        Fraction, typer.Option("--seconds", parser=_exact, help="How long a clip is.")
+    ] = Fraction(5),
+    fade: Annotated[
+        Fraction, typer.Option("--fade", parser=_exact, help="In and out, in seconds.")
+    ] = Fraction(1, 2),
+    rate: Annotated[
+        Fraction, typer.Option("--rate", parser=_exact, help="A clip's frames a second.")
+    ] = Fraction(30),
+    units: InUnits = None,
+    as_json: AsJson = False,
+) -> None:
+    """Draw results as a still: a full frame, or a lower third over the picture.
+
+    The files go into the folder `clips` beside the sheet. A table that does not fit is not made
+    smaller: it is parted over several cards, or loses columns, and the answer says so.
+    """
+    from overlay.cli import show_card
+
+    if kind is None:
+        show_card.kinds()
+        return
+    from overlay.render.still import StillClip
+    from overlay.workflow.card import card as draw
+
+    outcome = draw(
+        kind,
+        sheets or [DEFAULT_SHEET],
+        size=size,
+        form=form,
+        lower_third=lower_third,
+        units=units,
+        clip=StillClip(seconds=seconds, fade_s=fade, rate_hz=rate),
+    )
+    show_card.card(outcome, as_json=as_json)
 
 
 def run(arguments: list[str] | None = None) -> int:

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from overlay.workflow.new import NewOutcome
     from overlay.workflow.render import RenderOutcome
     from overlay.workflow.results import ResultsOutcome
+    from overlay.workflow.specimen import SpecimenOutcome
     from overlay.workflow.typed_tie import TypedTieOutcome
 
 
@@ -89,3 +90,18 @@ def new(outcome: NewOutcome) -> None:
     lines("found", outcome.found)
     lines("what I could not tell", outcome.unknown)
     OUT.print(f"next: trialreel check --trial {outcome.sheet_path}")
+
+
+def specimen(outcome: SpecimenOutcome, *, as_json: bool) -> None:
+    """Say where the specimen is."""
+    if as_json:
+        as_document(
+            {
+                "schema": "specimen/1",
+                "picture": str(outcome.path),
+                "width_px": outcome.width_px,
+                "height_px": outcome.height_px,
+            }
+        )
+        return
+    OUT.print(f"written: {outcome.path}, {outcome.width_px}×{outcome.height_px}")

@@ -131,15 +131,9 @@ def load_faceplate(name_or_path: str | Path) -> Faceplate:
     top = file.values({k: v for k, v in file.data.items() if k != _TABLE}, _TOP)
     if not isinstance(tables, list) or not tables:
         raise file.error("there is no instrument", _TABLE, advice="write one under [[instruments]]")
-    if len(tables) > MOST_INSTRUMENTS:
-        raise file.error(
-            f"there are {len(tables)} instruments, and a picture has room for {MOST_INSTRUMENTS}",
-            table=_TABLE,
-            index=MOST_INSTRUMENTS,
-            advice="take some out, or make a second faceplate",
-        )
     specs = tuple(_instrument(file, table, index) for index, table in enumerate(tables))
     _check_names(file, specs)
+    _check_count(file, specs)
     return Faceplate(
         name=top["name"],
         instruments=specs,
@@ -223,3 +217,17 @@ def _check_names(file: SpecFile, specs: tuple[InstrumentSpec, ...]) -> None:
                     advice="write that one first",
                 )
         names.append(spec.name)
+
+
+def _check_count(file: SpecFile, specs: tuple[InstrumentSpec, ...]) -> None:
+    """No shape of picture may have more than it has room for."""
+    for shape in SHAPES:
+        here = [index for index, spec in enumerate(specs) if shape in spec.shapes]
+        if len(here) > MOST_INSTRUMENTS:
+            raise file.error(
+                f"there are {len(here)} instruments on {shape} pictures, and a picture has room "
+                f"for {MOST_INSTRUMENTS}",
+                table=_TABLE,
+                index=here[MOST_INSTRUMENTS],
+                advice="take some out, give them other shapes, or make a second faceplate",
+            )

@@ -6,6 +6,14 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from overlay.graphics.layer import Planes
 
 Rgb = tuple[int, int, int]
 """Red, green and blue as 8-bit R'G'B' codes over the full range."""
@@ -111,3 +119,23 @@ class Picture:
             codes = (16 + 219 * luma, 128 + 224 * cb, 128 + 224 * cr)
         y, u, v = (min(255, max(0, math.floor(code + 0.5))) for code in codes)
         return Yuv(y=y, u=u, v=v)
+
+    def rgb(self, planes: Planes) -> NDArray[np.uint8]:
+        """Planes of this picture as R'G'B' codes over the full range [shape=(height, width, 3)],
+        each chroma sample standing for its block of two by two.
+
+        The inverse of `yuv`, to look at what was drawn; no frame of a clip goes this way.
+        """
+        y, u, v = (plane.astype(np.float64) for plane in planes)
+        luma, low, chroma = (255.0, 0.0, 255.0) if self.full_range else (219.0, 16.0, 224.0)
+        shape = (self.height_px, self.width_px)
+        cb, cr = (
+            np.repeat(np.repeat((plane - 128) / chroma, 2, 0), 2, 1)[: shape[0], : shape[1]]
+            for plane in (u, v)
+        )
+        w_red, w_green, w_blue = LUMA_WEIGHTS[self.matrix]
+        light = (y - low) / luma
+        red, blue = light + 2 * (1 - w_red) * cr, light + 2 * (1 - w_blue) * cb
+        green = (light - w_red * red - w_blue * blue) / w_green
+        codes = np.rint(255 * np.stack([red, green, blue], axis=-1))
+        return np.clip(codes, 0, 255).astype(np.uint8)

@@ -12,7 +12,7 @@ import numpy as np
 from overlay.errors import FaceplateError
 from overlay.figures import figure, figure_of
 from overlay.graphics.faceplate import Faceplate, InstrumentSpec
-from overlay.graphics.instruments import INSTRUMENTS
+from overlay.graphics.instruments import INSTRUMENTS, twin
 from overlay.graphics.instruments.base import Part
 from overlay.graphics.instruments.bench import Bench, Box
 from overlay.graphics.instruments.sketch import StillText
@@ -134,7 +134,7 @@ def compile_plan(
     benches: dict[str, Bench] = {}
     left_out: dict[str, str] = {}
     for spec in faceplate.instruments:
-        missing = spec.channel and spec.channel not in subject.signals
+        missing = spec.channel and not _logged(spec, subject)
         if missing and spec.if_missing == "leave_out":
             left_out[spec.name] = f"the trial has no channel {spec.channel}"
             continue
@@ -164,6 +164,14 @@ def compile_plan(
             if spec.name in benches
         },
     )
+
+
+def _logged(spec: InstrumentSpec, subject: Subject) -> bool:
+    """Whether the trial has the channel of an instrument, of a twin that of either engine."""
+    if INSTRUMENTS[spec.kind].twin:
+        name = spec.channel.partition(".")[0]
+        return any(key.partition(".")[0] == name for key in subject.signals)
+    return spec.channel in subject.signals
 
 
 def _theme_beside(faceplate: Faceplate) -> str | Path:
@@ -213,11 +221,18 @@ def _widened(bench: Bench, other: tuple[int, int] | None) -> Bench:
 
 
 def _definition(spec: InstrumentSpec, bench: Bench) -> dict[str, object]:
-    """What an instrument shows, and how it follows from the log."""
+    """What an instrument shows, and how it follows from the log; of a twin, of each side."""
     told: dict[str, object] = {"kind": spec.kind}
+    if INSTRUMENTS[spec.kind].twin:
+        return told | {side.item: _channel_told(side.bench) for side in twin.sides(bench)}
+    return told | _channel_told(bench)
+
+
+def _channel_told(bench: Bench) -> dict[str, object]:
+    told: dict[str, object] = {}
     if bench.figure is not None:
         told |= {
-            "channel": spec.channel,
+            "channel": bench.channel,
             "unit": bench.figure.unit,
             "step": str(bench.figure.step),
             "quantity": bench.figure.quantity,

@@ -12,6 +12,7 @@ import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from importlib import resources
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -61,13 +62,17 @@ class Key:
     Parameters
     ----------
     kind
-        `str`, `float`, `bool`, `list` (two numbers) or `tuple` (a list of the allowed words).
+        `str`, `float`, `bool`, `list` (numbers) or `tuple` (a list of the allowed words).
     default
         What holds where the key is left out.
     allowed
         The words that may be written, where there are few.
     low, high
         Bounds of a number.
+    count
+        How many numbers a list may have, from and to.
+    rising
+        Whether each number of a list must be greater than the one before.
     text
         What the key is for.
     """
@@ -78,6 +83,8 @@ class Key:
     allowed: tuple[str, ...] = ()
     low: float = -1e9
     high: float = 1e9
+    count: tuple[int, int] = (2, 2)
+    rising: bool = False
     text: str = ""
 
 
@@ -232,9 +239,7 @@ def _wrong(value: Any, key: Key) -> str:
         fits = _is_number(value) and key.low <= value <= key.high
         what = f"is not a number {bounds}"
     elif key.kind is list:
-        fits = isinstance(value, list) and len(value) == 2 and all(map(_is_number, value))
-        fits = fits and all(key.low <= item <= key.high for item in value)
-        what = f"is not a list of two numbers {bounds}"
+        return _wrong_list(value, key, bounds)
     elif key.kind is tuple:
         fits = isinstance(value, list) and bool(value)
         fits = fits and all(item in key.allowed for item in value)
@@ -246,3 +251,17 @@ def _wrong(value: Any, key: Key) -> str:
     else:
         fits, what = not key.allowed or value in key.allowed, "cannot stand here"
     return "" if fits else f"{value!r} {what}"
+
+
+def _wrong_list(value: Any, key: Key, bounds: str) -> str:
+    """What is wrong with a list of numbers, or nothing."""
+    fewest, most = key.count
+    many = {(2, 2): "two"}.get(key.count, f"{fewest} to {most}")
+    if not (isinstance(value, list) and all(map(_is_number, value))):
+        return f"{value!r} is not a list of {many} numbers {bounds}"
+    inside = all(key.low <= item <= key.high for item in value)
+    if not (inside and fewest <= len(value) <= most):
+        return f"{value!r} is not a list of {many} numbers {bounds}"
+    if key.rising and any(after <= before for before, after in pairwise(value)):
+        return f"{value!r} does not rise from its first number to its last"
+    return ""

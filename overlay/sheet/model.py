@@ -177,9 +177,13 @@ class Clip(Part):
     name: Name
     recording: Name
     run: Name | None = Field(
-        None, description="'launch 1' and so on; without it the first launch in the footage"
+        None,
+        description="'launch 1', '3500 rpm', '3500 rpm, pass 1', 'turn 1 to port', 'stop 1'; "
+        "without it the first launch in the footage",
     )
-    faceplate: str = "launch"
+    faceplate: str | None = Field(
+        None, description="without it the one that suits the run: launch, step, turn and so on"
+    )
     lead_in: Uncertainty = Field(3.0, description="how much film before the run")
     lead_out: Uncertainty = Field(5.0, description="how much film after the run")
     start: Duration | None = Field(

@@ -14,6 +14,7 @@ from overlay.analysis.results import compute_results
 from overlay.sheet.model import Sensor
 from overlay.trial import Material, build_trial, footage_clock, log_span, read_material
 from overlay.workflow.checking.cannot import cannot_be_had
+from overlay.workflow.checking.clips import cannot_be_made
 from overlay.workflow.checking.clocks import clock_reports
 from overlay.workflow.checking.concerns import concerns
 from overlay.workflow.checking.logs import log_reports
@@ -51,7 +52,13 @@ def check(sheet: Path) -> CheckOutcome:
         units=material.sheet.units,
         span=log_span(trial),
         concerns=concerns(
-            material, logs, clocks, runs, recordings, lost=lost, films=_of_files(material)
+            material,
+            logs,
+            clocks,
+            runs,
+            recordings,
+            lost=lost,
+            films=(*_of_files(material), *cannot_be_made(trial, results, films)),
         ),
         runs=runs,
         clocks=clocks,

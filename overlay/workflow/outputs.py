@@ -12,9 +12,11 @@ from overlay.trial import Material
 from sync.errors import TrialReelError
 
 
-def faceplate_name(clip: Clip, folder: Path) -> str | Path:
-    """A built-in faceplate by its name, or a file beside the sheet by its ending."""
-    return folder / clip.faceplate if clip.faceplate.endswith(".toml") else clip.faceplate
+def faceplate_name(clip: Clip, folder: Path, suits: str) -> str | Path:
+    """A built-in faceplate by its name, or a file beside the sheet by its ending; the one that
+    suits the run where the sheet says nothing."""
+    name = clip.faceplate or suits
+    return folder / name if name.endswith(".toml") else name
 
 
 def ledger_of(output: Path) -> Path:

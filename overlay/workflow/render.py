@@ -8,19 +8,20 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
-from overlay.analysis.launches import Launch
 from overlay.analysis.results import Results, compute_results
 from overlay.errors import AnalysisError, RenderError, SheetError
 from overlay.graphics.faceplate import Faceplate, load_faceplate
+from overlay.graphics.instruments import INSTRUMENTS
 from overlay.graphics.picture import Picture
 from overlay.graphics.plan import compile_plan
 from overlay.graphics.subject import Subject
-from overlay.ledger import LedgerWriter
+from overlay.ledger import LedgerWriter, Source
 from overlay.render import Burned, Recipe, burn
 from overlay.sheet.model import Clip
 from overlay.trial import Material, Trial, build_trial, log_span, read_material
 from overlay.workflow.align import ties_for
 from overlay.workflow.files import staged
+from overlay.workflow.filmed import Filmed, cut_of, first_launch, in_film, run_called, runs_of
 from overlay.workflow.hashes import input_hashes, sha256_of
 from overlay.workflow.locate import find_sheet
 from overlay.workflow.outputs import faceplate_name, ledger_of, output_path, told_of
@@ -137,13 +138,13 @@ def _render_one(
     to_utc = trial.footage_to_utc(clip.recording)
     whole = frame_times(footage).span
     _must_meet(trial, clip, to_utc, whole)
-    launch = _launch_of(trial, results, clip, to_utc, whole)
-    cut = _cut(clip, launch, to_utc, whole)
+    run = _run_of(trial, results, clip, to_utc, whole)
+    cut = cut_of(clip, run, to_utc, whole)
     shown = Span(
         start_s=to_utc.carry((cut or whole).start_s), stop_s=to_utc.carry((cut or whole).stop_s)
     )
-    subject = subject_of(trial, launch, shown)
-    faceplate = load_faceplate(faceplate_name(clip, trial.material.folder))
+    subject = subject_of(trial, run, shown)
+    faceplate = load_faceplate(faceplate_name(clip, trial.material.folder, faceplate_for(subject)))
     plan = compile_plan(faceplate, picture=picture_of(footage), subject=subject)
     output = output_path(clip, trial.material)
     if proxy:
@@ -154,7 +155,7 @@ def _render_one(
     with (
         staged(output, ledger_path) as (film_part, ledger_part),
         told_of(film_part, output),
-        LedgerWriter(ledger_part, facts, _sources(trial, faceplate)) as ledger,
+        LedgerWriter(ledger_part, facts, _sources(trial, faceplate, subject)) as ledger,
     ):
         burned = burn(
             footage,
@@ -170,11 +171,18 @@ def _render_one(
     return _rendered(clip, output, ledger_path, burned, plan.remarks)
 
 
-def _sources(trial: Trial, faceplate: Faceplate) -> dict[str, tuple[str, str]]:
-    """By instrument, the channel that it shows and the log that this comes from. A time axis
-    has its marks from speed."""
-    channels = {spec.name: spec.channel or "speed" for spec in faceplate.instruments}
-    return {name: (channel, trial.sources.get(channel, "")) for name, channel in channels.items()}
+def _sources(trial: Trial, faceplate: Faceplate, subject: Subject) -> dict[Source, tuple[str, str]]:
+    """By instrument, or by its item, the channel that its numbers follow from and the log that
+    this comes from."""
+    channels: dict[Source, str] = {}
+    for spec in faceplate.instruments:
+        kind = INSTRUMENTS[spec.kind]
+        channels[spec.name] = spec.channel or kind.follows_from
+        if kind.twin:
+            name = spec.channel.partition(".")[0]
+            for item, engine in zip(("port", "starboard"), subject.sides, strict=True):
+                channels[spec.name, item] = name if engine == 0 else f"{name}.{engine}"
+    return {place: (key, trial.sources.get(key, "")) for place, key in channels.items()}
 
 
 def _tags(footage: Footage) -> dict[str, str]:
@@ -241,54 +249,38 @@ def _must_meet(trial: Trial, clip: Clip, to_utc: ClockMap, whole: Span) -> None:
         )
 
 
-def _launch_of(
+def _run_of(
     trial: Trial, results: Results, clip: Clip, to_utc: ClockMap, whole: Span
-) -> Launch | None:
+) -> Filmed | None:
     film = Span(start_s=to_utc.carry(whole.start_s), stop_s=to_utc.carry(whole.stop_s))
     if clip.run is None:
-        inside = [launch for launch in results.launches if launch.span.overlap(film)]
-        return inside[0] if inside else None
-    launch = results.launch(clip.run)
-    if launch is None:
+        return first_launch(results, film)
+    run = run_called(results, clip.run)
+    if run is None:
         raise SheetError(
             f"there is no run called {clip.run!r}",
             path=trial.material.sheet_path,
             key=f"clips, {clip.name}",
-            allowed=tuple(found.name for found in results.launches),
+            allowed=tuple(found.name for found in runs_of(results)),
             advice="`trialreel results` lists the runs, and what is missing and why",
         )
-    if launch.span.overlap(film) is None:
+    run = in_film(run, film)
+    if run.span.overlap(film) is None:
         raise AnalysisError(
-            f"{clip.run} ({utc_text(launch.start.t_s, 0)}) is not in the footage of "
+            f"{clip.run} ({utc_text(run.span.start_s, 0)}) is not in the footage of "
             f"{clip.recording!r} ({utc_text(film.start_s, 0)} to {utc_text(film.stop_s, 0)})",
             path=trial.material.sheet_path,
             key=f"clips, {clip.name}",
         )
-    return launch
+    return run
 
 
-def _cut(clip: Clip, launch: Launch | None, to_utc: ClockMap, whole: Span) -> Span | None:
-    """The stretch of footage that the clip shows; None for all of it."""
-    to_film = to_utc.inverse()
-    start, stop = whole.start_s, whole.stop_s
-    if not clip.whole and launch is not None and clip.run is not None:
-        last = max([launch.stop_s, *(row.t_s for row in launch.ladder)])
-        start = to_film.carry(launch.start.t_s) - clip.lead_in
-        stop = to_film.carry(last) + clip.lead_out
-    if clip.start is not None:
-        start = clip.start
-    if clip.stop is not None:
-        stop = clip.stop
-    start, stop = max(start, whole.start_s), min(stop, whole.stop_s)
-    if stop <= start:
-        raise SheetError(
-            f"the clip {clip.name!r} would end ({stop:.3f} s) before it begins ({start:.3f} s)",
-            key="clips",
-            advice=f"the footage runs from {whole.start_s:.3f} s to {whole.stop_s:.3f} s",
-        )
-    return (
-        None if (start, stop) == (whole.start_s, whole.stop_s) else Span(start_s=start, stop_s=stop)
-    )
+def faceplate_for(subject: Subject) -> str:
+    """The faceplate that suits a run where the sheet names none."""
+    kind = subject.run.kind
+    if kind == "launch" and "engine_speed.1" in subject.signals:
+        return "twin"
+    return {"top speed": "top_speed", "stop": "launch", "span": "quiet"}.get(kind, kind)
 
 
 def _facts(

@@ -7,90 +7,95 @@ from dataclasses import replace
 
 import numpy as np
 
-from overlay.analysis.ladder import LadderTime
-from overlay.analysis.launches import Launch
 from overlay.analysis.signals import Signal, signal_of
 from overlay.analysis.start import rest_before
-from overlay.figures import seconds
-from overlay.graphics.subject import RunFace, RunMark, Subject
+from overlay.analysis.steady import (
+    ENGINE_LEAST_RPS,
+    ENGINE_SHARE,
+    SPEED_LEAST_MPS,
+    SPEED_SHARE,
+    find_steady,
+)
+from overlay.analysis.steps import Step
+from overlay.analysis.trim import MOST_AGO_S
+from overlay.graphics.subject import Subject
+from overlay.report.facts import facts_of
 from overlay.trial import Trial
+from overlay.workflow.faces import face_of
+from overlay.workflow.filmed import Filmed
 from sync.clock import Span
 from sync.log import Channel
 
 REST_LEAST_SAMPLES = 10
 
 
-def subject_of(trial: Trial, launch: Launch | None, shown: Span) -> Subject:
+def subject_of(trial: Trial, run: Filmed | None, shown: Span) -> Subject:
     """The subject of one clip.
 
     Parameters
     ----------
-    launch
+    run
         The run that is filmed; None for a clip of the day without one.
     shown
         The stretch of UTC that the clip covers.
     """
-    marks = () if launch is None else tuple(_mark(row) for row in launch.ladder)
-    instants = tuple(mark.t_utc_s for mark in marks)
+    face = face_of(trial, run, shown)
+    instants = tuple(mark.t_utc_s for mark in face.marks)
+    rest = _rest(trial, run)
     return Subject(
         signals={
             key: signal_of(levelled, trial.channels, instants if channel.name == "speed" else ())
             for key, channel in trial.channels.items()
-            if (levelled := _levelled(channel, trial, launch)) is not None
+            if (levelled := _levelled(channel, rest)) is not None
         },
         units=trial.sheet.units,
-        run=_face(launch, marks, shown),
+        run=face,
         bands=_bands(trial),
+        brackets={} if run is None or run.step is None else _brackets(trial, run.step),
+        facts={**facts_of(trial.sheet), **({"run": face.title} if face.title else {})},
     )
 
 
-def _mark(row: LadderTime) -> RunMark:
-    return RunMark(
-        t_utc_s=row.t_s,
-        label=row.label,
-        text=seconds(row.time_s, row.sd_s),
-        value_s=row.time_s,
-        sd_s=row.sd_s,
-    )
+def _rest(trial: Trial, run: Filmed | None) -> Span | None:
+    """The rest that a run's attitude is levelled by: just before a launch, else the last one."""
+    if run is None:
+        return None
+    if run.launch is not None:
+        return rest_before(trial.channels, run.launch.start.t_s)
+    start = run.span.start_s
+    before = [
+        one.span
+        for one in find_steady(trial.channels)
+        if one.kind == "rest" and start - MOST_AGO_S <= one.span.stop_s <= start
+    ]
+    return before[-1] if before else None
 
 
-def _face(launch: Launch | None, marks: tuple[RunMark, ...], shown: Span) -> RunFace:
-    if launch is None:
-        return RunFace(
-            kind="span",
-            title="",
-            origin="",
-            start_utc_s=shown.start_s,
-            stop_utc_s=shown.stop_s,
-            shown_from_utc_s=shown.start_s,
-            shown_to_utc_s=shown.stop_s,
-        )
-    # The axis ends with the last mark: a clock that runs on past it would be read as a time.
-    last = max([launch.start.t_s + 1.0, *(mark.t_utc_s for mark in marks)])
-    return RunFace(
-        kind="launch",
-        title=launch.name,
-        start_utc_s=launch.start.t_s,
-        stop_utc_s=last if marks else launch.stop_s,
-        shown_from_utc_s=shown.start_s,
-        shown_to_utc_s=shown.stop_s,
-        marks=marks,
-        origin="from rest" if launch.start.state.startswith("at rest") else "from idle",
-    )
-
-
-def _levelled(channel: Channel, trial: Trial, launch: Launch | None) -> Channel | None:
-    """Pitch less its mean over the rest before the launch, as `bow_angle` is defined; None
+def _levelled(channel: Channel, rest: Span | None) -> Channel | None:
+    """Pitch less its mean over the rest before the run, as `bow_angle` is defined; None
     where there is no rest to take it from, for pitch as logged has the mounting in it."""
     if channel.name != "pitch":
         return channel
-    if launch is None:
+    if rest is None:
         return None
-    rest = channel.cut(rest_before(trial.channels, launch.start.t_s)).values
-    rest = rest[np.isfinite(rest)]
-    if rest.size < REST_LEAST_SAMPLES:
+    values = channel.cut(rest).values
+    values = values[np.isfinite(values)]
+    if values.size < REST_LEAST_SAMPLES:
         return None
-    return replace(channel, values=channel.values - float(np.mean(rest)))
+    return replace(channel, values=channel.values - float(np.mean(values)))
+
+
+def _brackets(trial: Trial, step: Step) -> dict[str, tuple[float, float]]:
+    """Within what speed and engine speed count as steady in a step, about its own means."""
+    rows = [("speed", step.speed.value, SPEED_SHARE, SPEED_LEAST_MPS)]
+    for key, channel in trial.channels.items():
+        if channel.name == "engine_speed":
+            rows.append((key, step.engine_speed.value, ENGINE_SHARE, ENGINE_LEAST_RPS))
+    return {
+        key: (middle - half, middle + half)
+        for key, middle, share, least in rows
+        if math.isfinite(half := max(share * middle, least))
+    }
 
 
 def _bands(trial: Trial) -> dict[str, tuple[float, float]]:

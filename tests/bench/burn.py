@@ -86,7 +86,7 @@ def the_plan(row: Row, seconds: float) -> Plan:
         shown_from_utc_s=-1.0,
         shown_to_utc_s=seconds + 1.0,
         marks=tuple(
-            RunMark(t_utc_s=m, label=f"{10 * k} mph", text=f"{m:.1f} s", value_s=m, sd_s=0.03)
+            RunMark(t_utc_s=m, label=f"{10 * k} mph", text=f"{m:.1f} s", value=m, sd=0.03)
             for k, m in enumerate(marks, start=1)
         ),
     )

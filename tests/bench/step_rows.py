@@ -151,7 +151,7 @@ def by_circle(rng: np.random.Generator, _short: bool) -> list[Outcome]:
         Command(t_s=0.0, lever=0.55, course_deg=course),
         Command(t_s=22.0, lever=0.55, lever_s=1.0, helm=helm),
     ]
-    day = sail(rng, commands, 22.0 + 44.0)
+    day = sail(rng, commands, 22.0 + 64.0)
     channels, _, _ = instruments(rng, day)
     turns = [one for one in find_turns(channels) if one.stream_removed]
     if not turns or turns[0].held is None:

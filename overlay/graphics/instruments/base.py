@@ -70,14 +70,21 @@ class Part(ABC):
     def paint(self, layer: Layer, key: Any) -> None:
         """Lay what belongs to a key over a copy of the still layer."""
 
+    def mend(self, layer: Layer, last: Any, key: Any) -> bool:
+        """Make what belongs to a key of what belongs to the last one, and say whether that was
+        done: the picture must be the one that `paint` makes, to the bit, at less cost."""
+        del layer, last, key
+        return False
+
     def draw(self, planes: Planes, t_utc_s: float) -> tuple[Shown, ...]:
         """Draw the part onto a frame, and say what it shows."""
         look = self.look(t_utc_s)
         if look is None:
             return ()
         if self.repaints == 0 or look.key != self._key:
-            self._layer.become(self._still)
-            self.paint(self._layer, look.key)
+            if self.repaints == 0 or not self.mend(self._layer, self._key, look.key):
+                self._layer.become(self._still)
+                self.paint(self._layer, look.key)
             self._key = look.key
             self.repaints += 1
         self._layer.blend(planes, self.box[0], self.box[1])
@@ -100,6 +107,11 @@ class Kind:
         Its parts within a box of at least that size.
     options
         The keys that it takes in a faceplate besides the common ones.
+    follows_from
+        The channel that the numbers of an instrument that shows the run follow from, for the
+        ledger; empty where it has no numbers.
+    twin
+        Whether it shows its channel of two engines, as the items `port` and `starboard`.
     """
 
     name: str
@@ -108,3 +120,5 @@ class Kind:
     size: Callable[[Bench], Size]
     parts: Callable[[Bench, Box], tuple[Part, ...]]
     options: Mapping[str, Key] = field(default_factory=lambda: MappingProxyType({}))
+    follows_from: str = ""
+    twin: bool = False

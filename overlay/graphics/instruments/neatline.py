@@ -1,11 +1,13 @@
 """The neatline: the black-and-white border scale of a paper chart, as the run's time axis.
 
-Its parts are whole seconds. It fills from the left as the run goes, and at each mark of the
-run a flag drops from it that stays, with what was reached and the time that it took.
+Its parts are whole seconds, or degrees where the run is a turn. It fills from the left as the run
+goes, and at each mark of the run a flag drops from it that stays, with what was reached and its
+figure. Passes of one step stand on it side by side, and a tab says which of them is run.
 """
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 from overlay.analysis.signals import Sample
@@ -20,8 +22,8 @@ from overlay.graphics.spec_file import Key
 from overlay.graphics.subject import RunMark
 from sync.clock import TIME_TOLERANCE_S
 
-POLE = 0.0045
-"""Width of a flag's pole, as a share of the short side."""
+POLE, HEAD = 0.0045, 0.004
+"""Width of a flag's pole and of the end of the filling, as shares of the short side."""
 
 
 class Strip(Part):
@@ -32,20 +34,37 @@ class Strip(Part):
         self._filled = filled
         self._at = at
         self._run = sketch.bench.subject.run
+        self._counted = self._run.counted
 
     def look(self, t_utc_s: float) -> Look:
         """See `Part.look`."""
-        elapsed = min(t_utc_s, self._run.stop_utc_s) - self._run.start_utc_s
-        if elapsed < 0:
+        if t_utc_s < self._run.start_utc_s:
             return Look(key=None)
-        return Look(key=round(self._at.axis.x(elapsed)))
+        along = self._counted.along(min(t_utc_s, self._run.stop_utc_s))
+        return Look(key=round(self._at.axis.x(along)))
 
     def paint(self, layer: Layer, key: Any) -> None:
         """See `Part.paint`."""
         if key is None:
             return
         layer.become(self._filled, stop=key)
-        width = self.bench.px(0.004)
+        self._head(layer, key)
+
+    def mend(self, layer: Layer, last: Any, key: Any) -> bool:
+        """See `Part.mend`: only what lies between two ends of the filling changes."""
+        if last is None or key is None:
+            return False
+        width = self.bench.px(HEAD)
+        left = max(0, (min(last, key) - width) // 2 * 2)
+        right = min(self.box[2], -(-max(last, key) // 2) * 2)
+        layer.become(self._still, left, right)
+        layer.become(self._filled, left, key)
+        self._head(layer, key)
+        return True
+
+    def _head(self, layer: Layer, key: int) -> None:
+        """The end of the filling."""
+        width = self.bench.px(HEAD)
         head = shapes.rectangle(
             key - width, self._at.edge_px - width, width, self._at.band_px + 2 * width
         )
@@ -59,7 +78,7 @@ class Flag(Part):
         super().__init__(sketch)
         self._numeral = numeral
         self._mark = mark
-        sample = Sample(t_s=mark.t_utc_s, value=mark.value_s)
+        sample = Sample(t_s=mark.t_utc_s, value=mark.value)
         shown = numeral.shown(cloth.label, cloth.number, sample, cloth.unit)
         self._look = Look(key=cloth.number, shown=(shown,))
 
@@ -72,13 +91,18 @@ class Flag(Part):
         self._numeral.paint(layer, key)
 
 
-class Start(Part):
-    """The flag at zero: what the time is counted from. It never changes."""
+class Tab(Part):
+    """What is done from here on, until the next tab, or what the time is counted from."""
 
-    def look(self, t_utc_s: float) -> Look:
+    def __init__(self, sketch: Sketch, cloth: Cloth) -> None:
+        super().__init__(sketch)
+        self._from_utc_s = -math.inf if cloth.from_utc_s is None else cloth.from_utc_s
+        self._to_utc_s = math.inf if cloth.to_utc_s is None else cloth.to_utc_s
+
+    def look(self, t_utc_s: float) -> Look | None:
         """See `Part.look`."""
-        del t_utc_s
-        return Look(key=None)
+        now = t_utc_s + TIME_TOLERANCE_S
+        return Look(key=None) if self._from_utc_s <= now < self._to_utc_s else None
 
     def paint(self, layer: Layer, key: Any) -> None:
         """Leave the still layer as it is."""
@@ -100,7 +124,8 @@ def parts(bench: Bench, box: Box) -> tuple[Part, ...]:
         _engrave(sketch, at, full=full)
     hung = sorted(zip(at.cloths, at.places, strict=True), key=lambda pair: -pair[1].tier)
     flags = [_flag(bench, box, at, cloth, place) for cloth, place in hung]
-    return (Strip(empty, filled.layer, at), *flags)
+    tabs = [_tab(bench, box, cloth, at.tab_left(cloth, box[2]), at, 0) for cloth in at.tabs]
+    return (Strip(empty, filled.layer, at), *flags, *tabs)
 
 
 def _engrave(sketch: Sketch, at: Geometry, *, full: bool) -> None:
@@ -112,8 +137,8 @@ def _engrave(sketch: Sketch, at: Geometry, *, full: bool) -> None:
     top, bottom = at.edge_px, at.edge_px + at.band_px
     edge = "cream" if full else "engraving"
     for index in range(axis.parts):
-        first = round(axis.x(index * axis.part_s))
-        last = round(axis.x((index + 1) * axis.part_s))
+        first = round(axis.x(index * axis.part))
+        last = round(axis.x((index + 1) * axis.part))
         if index % 2 == 0:
             part = shapes.rectangle(first, top, last - first, at.band_px)
             sketch.fill(part, edge, 1.0 if full else 0.4)
@@ -129,9 +154,10 @@ def _engrave(sketch: Sketch, at: Geometry, *, full: bool) -> None:
 def _flag(bench: Bench, box: Box, at: Geometry, cloth: Cloth, place: Place) -> Part:
     """A flag on its pole, which crosses the band at the very instant."""
     if cloth.mark is None:
-        return _start(bench, box, at, cloth)
+        down = at.tabs_px + place.tier * at.flag_px
+        return _tab(bench, box, cloth, place.left - place.left % 2, at, down)
     top = at.edge_px - at.edge_px % 2
-    rope = at.strip_px + place.tier * at.flag_px - top
+    rope = at.strip_px + at.tabs_px + place.tier * at.flag_px - top
     left, width = place.left - place.left % 2, cloth.width_px
     sketch = Sketch(bench, (box[0] + left, box[1] + top, width, rope + at.flag_px))
     cloth_mask = shapes.rectangle(0, rope, width, at.flag_px)
@@ -149,14 +175,16 @@ def _flag(bench: Bench, box: Box, at: Geometry, cloth: Cloth, place: Place) -> P
     return Flag(sketch, Numeral(sketch, "second", right, baseline), cloth, cloth.mark)
 
 
-def _start(bench: Bench, box: Box, at: Geometry, cloth: Cloth) -> Part:
-    """The tab at the start, in ink."""
-    sketch = Sketch(bench, (box[0], box[1] + at.strip_px, cloth.width_px, at.start_px))
+def _tab(bench: Bench, box: Box, cloth: Cloth, left: int, at: Geometry, down: int) -> Part:
+    """A tab in ink, so far below the strip."""
+    sketch = Sketch(
+        bench, (box[0] + left, box[1] + at.strip_px + down, cloth.width_px, at.start_px)
+    )
     _, _, width, height = sketch.box
     sketch.fill(shapes.rectangle(0, 0, width, height), "ink", bench.theme.opacity)
     pad = bench.px(FLAG_PAD)
     sketch.text(cloth.label, pad, pad + bench.face("label").cap_px, "unit", colour="buff")
-    return Start(sketch)
+    return Tab(sketch, cloth)
 
 
 KIND = Kind(
@@ -166,4 +194,5 @@ KIND = Kind(
     size=size,
     parts=parts,
     options={"marks": Key(kind=bool, default=True, text="whether flags drop at the marks")},
+    follows_from="speed",
 )

@@ -40,8 +40,16 @@ class Readout(Part):
         self._numeral.paint(layer, key)
 
 
+def _unit(bench: Bench) -> tuple[str, int]:
+    """The lettering of the unit and the room before it: a degree sign belongs to its number."""
+    if bench.how.unit == "°":
+        return bench.options["size"], 0
+    return "unit", bench.px(UNIT_GAP)
+
+
 def _unit_px(bench: Bench) -> int:
-    return bench.px(UNIT_GAP) + bench.face("unit").line(bench.how.unit).advance_px
+    role, gap = _unit(bench)
+    return gap + bench.face(role).line(bench.how.unit).advance_px
 
 
 def size(bench: Bench) -> Size:
@@ -61,7 +69,8 @@ def parts(bench: Bench, box: Box) -> tuple[Part, ...]:
     sketch.label(bench.label, bench.padding_px, bench.padding_px + bench.face("label").cap_px)
     baseline = box[3] - bench.padding_px
     right = box[2] - bench.padding_px - _unit_px(bench)
-    sketch.text(bench.how.unit, right + bench.px(UNIT_GAP), baseline, "unit")
+    role, gap = _unit(bench)
+    sketch.text(bench.how.unit, right + gap, baseline, role)
     return (Readout(sketch, Numeral(sketch, bench.options["size"], right, baseline)),)
 
 

@@ -104,6 +104,7 @@ class Numeral:
         self._face = sketch.bench.face(role)
         self._right = right
         self._baseline = baseline
+        self._boxes: dict[str, Box] = {}
         assert self._face.digit_px  # refuses a font whose numerals would dance
 
     def mask(self, text: str) -> Mask:
@@ -117,7 +118,9 @@ class Numeral:
 
     def shown(self, item: str, text: str, sample: Sample, unit: str) -> Shown:
         """The record of a number at this place."""
-        left, top, width, height = self.mask(text).box
+        if text not in self._boxes:
+            left, top, width, height = self.mask(text).box
+            self._boxes[text] = (self._box[0] + left, self._box[1] + top, width, height)
         return Shown(
             instrument=self._bench.name,
             item=item,
@@ -125,7 +128,7 @@ class Numeral:
             value=sample.value,
             unit=unit,
             t_shown_s=sample.t_s,
-            box_px=(self._box[0] + left, self._box[1] + top, width, height),
+            box_px=self._boxes[text],
             font=self._face.file_name,
             size_px=self._face.size_px,
         )

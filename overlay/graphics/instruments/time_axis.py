@@ -1,9 +1,10 @@
-"""Where everything of a neatline stands: its seconds, its flags, and what the flags say."""
+"""Where everything of a neatline stands: its parts, its flags, and what the flags say."""
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import zip_longest
 
 from overlay.errors import FaceplateError
 from overlay.graphics.instruments.bench import Bench
@@ -20,8 +21,8 @@ EDGE = 0.008
 NARROWEST_PART = 0.02
 """A part is a second, or as many seconds as this width asks for."""
 
-SECONDS_A_PART = (1, 2, 5, 10, 20, 30, 60, 120, 300, 600)
-"""Whole seconds that a part may stand for; the smallest that is wide enough is taken."""
+A_PART = {"s": (1, 2, 5, 10, 20, 30, 60, 120, 300, 600), "°": (10, 15, 30, 45, 90, 360)}
+"""Whole seconds or degrees that a part may stand for; the smallest that is wide enough is taken."""
 
 MOST_ROOM = 1.25
 """By how much the axis may grow to make room for the last flag."""
@@ -36,33 +37,39 @@ UNIT_GAP = 0.007
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Axis:
-    """The time axis in pixels: where zero is, how long a second is, where it ends."""
+    """The axis in pixels: where zero is, how long a second or degree is, where it ends."""
 
     zero_px: int
-    second_px: float
-    part_s: int
+    one_px: float
+    part: int
     parts: int
 
-    def x(self, elapsed_s: float) -> float:
-        """Where a time since the start stands."""
-        return self.zero_px + elapsed_s * self.second_px
+    def x(self, along: float) -> float:
+        """Where it stands that the run has come so far."""
+        return self.zero_px + along * self.one_px
 
     @property
     def end_px(self) -> int:
         """Where the axis ends."""
-        return round(self.x(self.parts * self.part_s))
+        return round(self.x(self.parts * self.part))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cloth:
-    """What a flag says, when it is there, and how wide it is."""
+    """What a flag says, or a tab, which has no mark; where it hangs, from when on, how wide it is.
+
+    `from_utc_s` is None for what stands there before the run begins, `to_utc_s` for what stays; a
+    tab gives way to the next.
+    """
 
     label: str
     number: str
     unit: str
-    elapsed_s: float
+    along: float
     width_px: int
-    mark: RunMark | None
+    mark: RunMark | None = None
+    from_utc_s: float | None = None
+    to_utc_s: float | None = None
 
 
 class Geometry:
@@ -80,14 +87,15 @@ class Geometry:
         self.flag_px += self.flag_px % 2
         self.start_px = 2 * pad + label_px
         self.start_px += self.start_px % 2
+        self.tabs = _tabs(bench)
+        self.tabs_px = self.start_px if self.tabs else 0
         self.cloths, self.places = self._hang(bench, width_px)
 
     def _hang(self, bench: Bench, width_px: int) -> tuple[list[Cloth], tuple[Place, ...]]:
-        """The flags and their places: one at the start as well, where that asks for no further
-        tier."""
+        """The flags with their places: what the time is counted from as well, where that asks for
+        no further tier."""
         run = bench.subject.run
         marks = [_marked(bench, mark) for mark in run.marks] if bench.options["marks"] else []
-        start = _cloth(bench, run.origin, "", "", 0.0)
         plain, whole = self._places(bench, marks, width_px), None
         if plain is None:
             raise FaceplateError(
@@ -95,7 +103,8 @@ class Geometry:
                 key=bench.name,
                 advice="film fewer marks of the ladder, or make the neatline wider",
             )
-        if run.origin and not any(mark.elapsed_s <= 0 for mark in marks):
+        start = _cloth(bench, run.origin, "", "", 0.0)
+        if run.origin and not any(cloth.along <= 0 for cloth in marks):
             whole = self._places(bench, [start, *marks], width_px)
         if whole is None or _tiers(whole) > max(1, _tiers(plain)):
             return marks, plain
@@ -108,12 +117,19 @@ class Geometry:
 
     def pole(self, cloth: Cloth) -> int:
         """Where a flag hangs; the one at the start hangs from the corner of the strip."""
-        return round(self.axis.x(cloth.elapsed_s)) if cloth.mark else 0
+        corner = cloth.mark is None and cloth.along <= 0
+        return 0 if corner else round(self.axis.x(cloth.along))
 
     @property
     def height_px(self) -> int:
-        """Height of the strip with all tiers of flags."""
-        return self.strip_px + _tiers(self.places) * self.flag_px
+        """Height of the strip with its tabs and all tiers of flags."""
+        return self.strip_px + self.tabs_px + _tiers(self.places) * self.flag_px
+
+    def tab_left(self, cloth: Cloth, width_px: int) -> int:
+        """Where a tab begins: at its instant, or as far left as it has to."""
+        at = 0 if cloth.along <= 0 else round(self.axis.x(cloth.along))
+        left = max(0, min(at, width_px - cloth.width_px))
+        return left - left % 2
 
 
 def _tiers(places: tuple[Place, ...]) -> int:
@@ -122,39 +138,41 @@ def _tiers(places: tuple[Place, ...]) -> int:
 
 def _marked(bench: Bench, mark: RunMark) -> Cloth:
     number, _, unit = mark.text.rpartition(" ")
-    elapsed_s = mark.t_utc_s - bench.subject.run.start_utc_s
-    return _cloth(bench, mark.label, number or unit, unit if number else "", elapsed_s, mark)
+    along = bench.subject.run.counted.along(mark.t_utc_s)
+    cloth = _cloth(bench, mark.label, number or unit, unit if number else "", along)
+    return replace(cloth, mark=mark, from_utc_s=mark.t_utc_s)
 
 
-def _cloth(
-    bench: Bench, label: str, number: str, unit: str, elapsed_s: float, mark: RunMark | None = None
-) -> Cloth:
-    time = bench.face("second").line(number).advance_px + bench.px(UNIT_GAP)
-    time += bench.face("unit").line(unit).advance_px
-    width = max(time, bench.face("unit").line(label).advance_px) + 2 * bench.px(FLAG_PAD)
-    return Cloth(
-        label=label,
-        number=number,
-        unit=unit,
-        elapsed_s=elapsed_s,
-        width_px=width + width % 2,
-        mark=mark,
-    )
+def _tabs(bench: Bench) -> list[Cloth]:
+    run = bench.subject.run
+    later = [tab.t_utc_s for tab in run.tabs[1:]]
+    return [
+        replace(
+            _cloth(bench, tab.text, "", "", run.counted.along(tab.t_utc_s)),
+            from_utc_s=tab.t_utc_s if number else None,
+            to_utc_s=end,
+        )
+        for number, (tab, end) in enumerate(zip_longest(run.tabs, later))
+    ]
+
+
+def _cloth(bench: Bench, label: str, number: str, unit: str, along: float) -> Cloth:
+    figure = bench.face("second").line(number).advance_px + bench.px(UNIT_GAP)
+    figure += bench.face("unit").line(unit).advance_px
+    width = max(figure, bench.face("unit").line(label).advance_px) + 2 * bench.px(FLAG_PAD)
+    return Cloth(label=label, number=number, unit=unit, along=along, width_px=width + width % 2)
 
 
 def _axis(bench: Bench, left: int, right: int) -> Axis:
     run = bench.subject.run
-    last = max([run.stop_utc_s, *(mark.t_utc_s for mark in run.marks)])
-    span_s = last - run.start_utc_s
+    span, sign = run.counted.length, run.counted.sign
     if run.marks and bench.options["marks"]:
         # Room for the last flag behind its mark, where the others hang as well.
         room = (right - left) / max(right - left - _marked(bench, run.marks[-1]).width_px, 1)
-        span_s *= min(room, MOST_ROOM)
+        span *= min(room, MOST_ROOM)
     narrowest = NARROWEST_PART * bench.picture.short_px
-    for part_s in SECONDS_A_PART:
-        parts = max(1, math.ceil(span_s / part_s - TIME_TOLERANCE_S))
+    for part in A_PART[sign]:
+        parts = max(1, math.ceil(span / part - TIME_TOLERANCE_S))
         if (right - left) / parts >= narrowest:
             break
-    return Axis(
-        zero_px=left, second_px=(right - left) / (parts * part_s), part_s=part_s, parts=parts
-    )
+    return Axis(zero_px=left, one_px=(right - left) / (parts * part), part=part, parts=parts)

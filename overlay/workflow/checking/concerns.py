@@ -7,8 +7,6 @@ from collections.abc import Iterator, Mapping, Sequence
 from types import MappingProxyType
 from zoneinfo import ZoneInfo
 
-from overlay.errors import FaceplateError
-from overlay.graphics.faceplate import load_faceplate
 from overlay.report.words import course
 from overlay.sheet.model import Sensor
 from overlay.trial import Material
@@ -21,8 +19,7 @@ from overlay.workflow.checking.model import (
 )
 from overlay.workflow.checking.passes import lone_launches, lone_steps
 from overlay.workflow.checking.runs import whole_in_none
-from overlay.workflow.checking.words import listed, names, places, sentence, spoken, when
-from overlay.workflow.outputs import faceplate_name
+from overlay.workflow.checking.words import listed, places, sentence, spoken, when
 from sync.clock import UTC
 
 AT_THE_DESK = ("tilted", "sagging", "slow")
@@ -57,7 +54,6 @@ def concerns(
         *_passes(runs),
         *_unfilmed(runs, recordings),
         *(_desk(remark) for remark in films),
-        *_clips(material, runs, clocks),
     ]
     ranked = sorted(found, key=lambda one: one.where == "desk")
     return tuple(dict.fromkeys(ranked))
@@ -181,31 +177,3 @@ def _unfilmed(
     missed = whole_in_none(runs)
     if missed:
         yield _water(f"no recording has the whole of {listed(run.name for run in missed)}")
-
-
-def _clips(
-    material: Material, runs: Sequence[RunReport], clocks: Sequence[ClockReport]
-) -> Iterator[Concern]:
-    """Clips that cannot be made: no such run, a run that was not filmed, no such faceplate."""
-    by_name = {run.name: run for run in runs}
-    tied = {one.clock for one in clocks if one.refused is None}
-    for clip in material.sheet.clips:
-        try:
-            load_faceplate(faceplate_name(clip, material.folder))
-        except FaceplateError as error:
-            yield _desk(f"the clip {clip.name!r}: {str(error).rstrip('.')}")
-        if f"footage:{clip.recording}" not in tied or clip.run is None:
-            continue
-        if clip.run not in by_name:
-            found = [run.name for run in runs if run.kind == "launch"]
-            there = f"; there are {names(found)}" if found else ""
-            yield _desk(f"the clip {clip.name!r} wants {clip.run!r}, which was not found{there}")
-        elif all(
-            one.part == "none"
-            for one in by_name[clip.run].coverage
-            if one.recording == clip.recording
-        ):
-            yield _desk(
-                f"the clip {clip.name!r} wants {clip.run!r}, and the recording "
-                f"{clip.recording!r} has nothing of it"
-            )

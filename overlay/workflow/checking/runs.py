@@ -9,9 +9,11 @@ import numpy as np
 
 from overlay.analysis.results import Results
 from overlay.analysis.steady import Steady, find_steady, mean_course
+from overlay.errors import SheetError
 from overlay.sheet.model import Clip
 from overlay.trial import Trial, footage_clock
 from overlay.workflow.checking.model import Coverage, RunKind, RunReport
+from overlay.workflow.filmed import cut_of, in_film, run_called
 from sync.clock import ClockMap, Span, utc_seconds
 from sync.log import Channel
 from sync.media import frame_times
@@ -142,19 +144,17 @@ def _shows(clip: Clip, name: str, run: Span, results: Results, film: tuple[Clock
 def clip_span(clip: Clip, results: Results, film: tuple[ClockMap, Span]) -> Span | None:
     """The stretch of UTC that a clip shows; None where its run is not there."""
     to_utc, whole = film
-    start, stop = whole.start_s, whole.stop_s
-    if not clip.whole and clip.run is not None:
-        launch = results.launch(clip.run)
-        if launch is None:
+    run = None
+    if clip.run is not None:
+        run = run_called(results, clip.run)
+        if run is None:
             return None
-        to_film = to_utc.inverse()
-        start = to_film.carry(launch.span.start_s) - clip.lead_in
-        stop = to_film.carry(launch.span.stop_s) + clip.lead_out
-    start = max(start if clip.start is None else clip.start, whole.start_s)
-    stop = min(stop if clip.stop is None else clip.stop, whole.stop_s)
-    if stop <= start:
+        run = in_film(run, shot(film))
+    try:
+        cut = cut_of(clip, run, to_utc, whole) or whole
+    except SheetError:
         return None
-    return Span(start_s=to_utc.carry(start), stop_s=to_utc.carry(stop))
+    return Span(start_s=to_utc.carry(cut.start_s), stop_s=to_utc.carry(cut.stop_s))
 
 
 def whole_in_none(runs: Sequence[RunReport]) -> list[RunReport]:

@@ -31,7 +31,8 @@ def trial(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def test_there_are_the_commands_of_the_house() -> None:
-    house = ["demo", "new", "check", "align", "clues", "results", "report", "compare", "render"]
+    house = ["demo", "new", "check", "align", "clues", "results", "report", "specimen", "compare",
+             "render", "card"]  # fmt: skip
     assert house == COMMANDS
 
 

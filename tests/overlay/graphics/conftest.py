@@ -10,8 +10,11 @@ import pytest
 
 from overlay.analysis.signals import Signal, signal_of
 from overlay.figures import seconds
+from overlay.graphics.faceplate import Faceplate, InstrumentSpec
+from overlay.graphics.instruments import INSTRUMENTS
 from overlay.graphics.layer import Planes
 from overlay.graphics.picture import Picture
+from overlay.graphics.plan import Plan, compile_plan
 from overlay.graphics.subject import RunFace, RunMark, Subject
 from sync.log import Channel
 
@@ -57,8 +60,8 @@ def run_face(marks: tuple[tuple[float, str], ...] = MARKS, stop_s: float = 8.0) 
                 t_utc_s=START_S + t_s,
                 label=label,
                 text=seconds(t_s, 0.04),
-                value_s=t_s,
-                sd_s=0.04,
+                value=t_s,
+                sd=0.04,
             )
             for t_s, label in marks
         ),
@@ -107,6 +110,23 @@ def rgb(planes: Planes) -> NDArray[np.float64]:
     red, blue = y + 1.5748 * v, y + 1.8556 * u
     green = (y - 0.2126 * red - 0.0722 * blue) / 0.7152
     return np.clip(np.stack([red, green, blue], axis=-1) * 255, 0, 255)
+
+
+def one_instrument(
+    kind: str, channel: str, *, subject: Subject, picture: Picture, **options: object
+) -> Plan:
+    """A plan of one instrument, called `it`, with its options where they are given."""
+    chosen = {key: spec.default for key, spec in INSTRUMENTS[kind].options.items()} | options
+    spec = InstrumentSpec(
+        name="it", kind=kind, channel=channel, if_missing="show_empty", options=chosen
+    )
+    made = Faceplate(name="one", instruments=(spec,))
+    return compile_plan(made, picture=picture, subject=subject)
+
+
+@pytest.fixture
+def plan_of() -> Callable[..., Plan]:
+    return one_instrument
 
 
 @pytest.fixture

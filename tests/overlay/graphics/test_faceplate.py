@@ -144,3 +144,24 @@ def test_a_folder_is_no_faceplate(tmp_path):
 def test_the_options_of_a_kind_do_not_hide_common_keys():
     for kind in INSTRUMENTS.values():
         assert not set(kind.options) & set(PLACING)
+
+
+def test_a_strip_takes_as_many_thresholds_as_it_can_mark(tmp_path):
+    path = tmp_path / "mine.toml"
+    strip = '\n[[instruments]]\nname = "s"\nkind = "strip"\nchannel = "speed"\n'
+    head = 'schema = "faceplate/1"\nname = "mine"\n'
+    for thresholds in ("[]", "[10]", "[10, 20, 30]"):
+        path.write_text(f"{head}{strip}thresholds = {thresholds}\n")
+        (spec,) = load_faceplate(path).instruments
+        assert len(spec.options["thresholds"]) == thresholds.count("0")
+    path.write_text(f"{head}{strip}thresholds = [1, 2, 3, 4]\n")
+    with pytest.raises(FaceplateError, match="0 to 3 numbers"):
+        load_faceplate(path)
+
+
+def test_a_scale_that_falls_is_refused(tmp_path):
+    path = tmp_path / "mine.toml"
+    dial = '[[instruments]]\nname = "d"\nkind = "dial"\nchannel = "engine_speed"\n'
+    path.write_text(f'schema = "faceplate/1"\nname = "mine"\n{dial}scale = [6000, 0]\n')
+    with pytest.raises(FaceplateError, match="does not rise"):
+        load_faceplate(path)
