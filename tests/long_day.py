@@ -31,6 +31,7 @@ SHEET = {
     "engines": [{"power": "150 hp", "rated_rpm": [5000, 6000], "gear_ratio": 2.0}],
     "propeller": {"pitch": "21 in"},
     "load": {"test_mass": "1275 kg", "usable_tank": "100 L"},
+    "logs": [{"name": "all", "file": "all.csv"}],
 }
 
 
