@@ -29,7 +29,8 @@ class Figure:
     """How one quantity is written.
 
     `unit` is the sign behind the number, `step` the worth of the last digit in that unit,
-    `greatest` the largest value that a layout must find room for, in that unit.
+    `greatest` the largest value that a layout must find room for, in that unit; `decimal_sign`
+    stands before the decimals.
     """
 
     quantity: str
@@ -37,6 +38,7 @@ class Figure:
     step: Decimal
     greatest: float
     label: str = ""
+    decimal_sign: str = "."
 
     def number(self, value_si: float) -> Decimal | None:
         """The rounded number in the figure's unit, or None where there is no value."""
@@ -46,7 +48,7 @@ class Figure:
 
     def text(self, value_si: float) -> str:
         """The number as it is shown, without its unit."""
-        return plain(self.number(value_si), self.step)
+        return self.signed(plain(self.number(value_si), self.step))
 
     def with_unit(self, value_si: float) -> str:
         """The number with its unit, as a sentence or a table carries it."""
@@ -55,7 +57,11 @@ class Figure:
 
     def widest(self) -> str:
         """The longest text that a layout must find room for."""
-        return plain(round_half_up(self.greatest, self.step), self.step)
+        return self.signed(plain(round_half_up(self.greatest, self.step), self.step))
+
+    def signed(self, text: str) -> str:
+        """A number's text with the decimal sign that is wanted."""
+        return text.replace(".", self.decimal_sign)
 
 
 def round_half_up(value: float, step: Decimal) -> Decimal:

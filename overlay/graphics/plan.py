@@ -197,6 +197,7 @@ def _bench(
             if signal
             else figure(spec.channel, subject.units)
         )
+        how = replace(how, decimal_sign=subject.decimal_sign)
     return Bench(
         name=spec.name,
         options=spec.options,

@@ -167,6 +167,8 @@ class Subject:
         Likewise of what counts as steady in the step that is filmed.
     facts
         What a note may say of the trial, by a word for it: `boat`, `engine`, `conditions`.
+    decimal_sign
+        What stands before the decimals of every number.
     sides
         Which engine is at port and which at starboard, where there are two.
     """
@@ -179,6 +181,7 @@ class Subject:
         default_factory=lambda: MappingProxyType({})
     )
     facts: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
+    decimal_sign: str = "."
     sides: tuple[int, int] = (0, 1)
 
     def __post_init__(self) -> None:

@@ -230,6 +230,9 @@ class TrialSheet(Part):
         None, description="of times that carry no zone; without it such times are refused"
     )
     units: Literal["us", "nautical", "metric"] = "nautical"
+    decimal_sign: Literal[".", ","] = Field(
+        ".", description="before the decimals of numbers on clips"
+    )
     reserve: Share = Field(0.10, description="share of the usable tank that is kept back")
     fuel_flow_from: Literal["engine", "meter", "weighed"] = Field(
         "engine",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from dataclasses import replace
 
 import numpy as np
 
@@ -27,6 +28,15 @@ QUARTER_RAD = math.pi / 2
 
 def face_of(trial: Trial, run: Filmed | None, shown: Span) -> RunFace:
     """A run as it is shown within a stretch of UTC; without a run, the stretch itself."""
+    face, sign = _face(trial, run, shown), trial.sheet.decimal_sign
+    marks = (
+        replace(mark, label=mark.label.replace(".", sign), text=mark.text.replace(".", sign))
+        for mark in face.marks
+    )
+    return replace(face, marks=tuple(marks))
+
+
+def _face(trial: Trial, run: Filmed | None, shown: Span) -> RunFace:
     if run is None:
         return _bare("span", "", shown, shown)
     if run.launch is not None:
@@ -54,13 +64,9 @@ def _launch(launch: Launch, shown: Span) -> RunFace:
     marks = tuple(_of_ladder(row) for row in launch.ladder)
     # The axis ends with the last mark: a clock that runs on past it would be read as a time.
     last = max([launch.start.t_s + 1.0, *(mark.t_utc_s for mark in marks)])
-    return RunFace(
-        kind="launch",
-        title=launch.name,
-        start_utc_s=launch.start.t_s,
-        stop_utc_s=last if marks else launch.stop_s,
-        shown_from_utc_s=shown.start_s,
-        shown_to_utc_s=shown.stop_s,
+    span = Span(start_s=launch.start.t_s, stop_s=last if marks else launch.stop_s)
+    return replace(
+        _bare("launch", launch.name, span, shown),
         marks=marks,
         origin="from rest" if launch.start.state.startswith("at rest") else "from idle",
     )
@@ -90,15 +96,8 @@ def _step(trial: Trial, run: Filmed, shown: Span) -> RunFace:
         told = f"{name}, pass {one.number} of {one.of}, {course(one.run.course_rad)}"
         tabs.append(RunTab(t_utc_s=span.start_s, text=told))
         marks.append(_of_pass(trial, run, one))
-    face = _bare(run.kind, run.name, run.span, shown)
-    return RunFace(
-        kind=run.kind,
-        title=run.name,
-        origin="",
-        start_utc_s=face.start_utc_s,
-        stop_utc_s=face.stop_utc_s,
-        shown_from_utc_s=shown.start_s,
-        shown_to_utc_s=shown.stop_s,
+    return replace(
+        _bare(run.kind, run.name, run.span, shown),
         axis=RunAxis(
             sign="s", t_utc_s=tuple(t for t, _ in knots), value=tuple(value for _, value in knots)
         ),
@@ -141,15 +140,8 @@ def _turn(trial: Trial, turn: Turn, name: str, shown: Span) -> RunFace:
             )  # fmt: skip
     if turn.held is not None and turn.diameter_m.known:
         marks.append(_diameter(trial, turn, turn.held.stop_s))
-    face = _bare("turn", name, turn.span, shown)
-    return RunFace(
-        kind="turn",
-        title=name,
-        origin="",
-        start_utc_s=face.start_utc_s,
-        stop_utc_s=face.stop_utc_s,
-        shown_from_utc_s=shown.start_s,
-        shown_to_utc_s=shown.stop_s,
+    return replace(
+        _bare("turn", name, turn.span, shown),
         axis=RunAxis(sign="°", t_utc_s=tuple(t.tolist()), value=tuple(np.degrees(swept).tolist())),
         marks=tuple(marks),
         to_port=turn.to == "port",
@@ -197,13 +189,8 @@ def _stop(stop: Stop, name: str, shown: Span) -> RunFace:
         value=stop.time_s.value,
         sd=stop.time_s.sd,
     )
-    return RunFace(
-        kind="stop",
-        title=name,
+    return replace(
+        _bare("stop", name, stop.span, shown),
         origin="throttle closes" if stop.event == "throttle" else "slows down",
-        start_utc_s=stop.span.start_s,
-        stop_utc_s=stop.span.stop_s,
-        shown_from_utc_s=shown.start_s,
-        shown_to_utc_s=shown.stop_s,
         marks=(way_off,),
     )

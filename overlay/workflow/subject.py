@@ -49,6 +49,7 @@ def subject_of(trial: Trial, run: Filmed | None, shown: Span) -> Subject:
             if (levelled := _levelled(channel, rest)) is not None
         },
         units=trial.sheet.units,
+        decimal_sign=trial.sheet.decimal_sign,
         run=face,
         bands=_bands(trial),
         brackets={} if run is None or run.step is None else _brackets(trial, run.step),

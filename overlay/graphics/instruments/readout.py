@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from overlay.graphics.instruments.base import Kind, Look, Part
-from overlay.graphics.instruments.bench import Bench, Box, Size
+from overlay.graphics.instruments.bench import FRAME_INSET, Bench, Box, Size
 from overlay.graphics.instruments.sketch import Numeral, Sketch
 from overlay.graphics.layer import Layer
 from overlay.graphics.spec_file import Key
@@ -52,12 +52,20 @@ def _unit_px(bench: Bench) -> int:
     return gap + bench.face(role).line(bench.how.unit).advance_px
 
 
+def _foot_px(bench: Bench) -> int:
+    """Room below the baseline: a comma hangs below it."""
+    comma = bench.face(bench.options["size"]).line(bench.how.decimal_sign).ink
+    hangs = comma.top + comma.alpha.shape[0]
+    return max(bench.padding_px, hangs + bench.px(FRAME_INSET) + bench.px(FRAME_INSET) // 2)
+
+
 def size(bench: Bench) -> Size:
     """Room for the widest number and its unit, or for the label, whichever is wider."""
     face = bench.face(bench.options["size"])
     number = face.line(bench.how.widest()).advance_px + _unit_px(bench)
     width = max(number, bench.label_width(bench.label)) + 2 * bench.padding_px
-    height = 2 * bench.padding_px + bench.face("label").cap_px + bench.px(ROW_GAP) + face.cap_px
+    height = bench.padding_px + bench.face("label").cap_px + bench.px(ROW_GAP) + face.cap_px
+    height += _foot_px(bench)
     width = max(width, bench.least_width_px)
     return width + width % 2, height + height % 2
 
@@ -67,7 +75,7 @@ def parts(bench: Bench, box: Box) -> tuple[Part, ...]:
     sketch = Sketch(bench, box)
     sketch.plate()
     sketch.label(bench.label, bench.padding_px, bench.padding_px + bench.face("label").cap_px)
-    baseline = box[3] - bench.padding_px
+    baseline = box[3] - _foot_px(bench)
     right = box[2] - bench.padding_px - _unit_px(bench)
     role, gap = _unit(bench)
     sketch.text(bench.how.unit, right + gap, baseline, role)

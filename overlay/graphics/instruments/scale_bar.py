@@ -29,12 +29,12 @@ STRIDES = (1, 2, 4, 5, 10)
 """Every edge is numbered, or every second and so on, counted from zero."""
 
 
-def numbered(scale: Scale, stride: int) -> tuple[tuple[float, str], ...]:
+def numbered(bench: Bench, scale: Scale, stride: int) -> tuple[tuple[float, str], ...]:
     """Every so manieth end of a part, counted from zero, and its numeral with as many decimals
     as these ends need."""
     step = Decimal(repr(round(stride * scale.part, 9)))
     return tuple(
-        (edge, plain(round_half_up(edge, step), step))
+        (edge, bench.how.signed(plain(round_half_up(edge, step), step)))
         for edge in scale.edges
         if round(edge / scale.part) % stride == 0
     )
@@ -98,7 +98,7 @@ class ScaleBar:
     def _placed(self, bench: Bench, stride: int) -> list[tuple[int, int, str]]:
         face = bench.face("unit")
         placed = []
-        for edge, text in numbered(self.scale, stride):
+        for edge, text in numbered(bench, self.scale, stride):
             width = face.line(text).advance_px
             left = min(max(round(self.x(edge) - width / 2), self.left_px), self.right_px - width)
             placed.append((left, width, text))

@@ -88,7 +88,7 @@ def numerals(bench: Bench, scale: Scale, height_px: int) -> tuple[tuple[float, s
     for stride in STRIDES:
         if stride * scale.part / (scale.high - scale.low) * height_px >= room:
             break
-    return numbered(scale, stride)
+    return numbered(bench, scale, stride)
 
 
 def numerals_px(bench: Bench) -> int:

@@ -173,21 +173,27 @@ def test_without_a_value_it_says_so_and_never_shows_the_last_one(
         assert np.array_equal(a, b)
 
 
-@pytest.mark.parametrize("units", UNIT_SETS)
+@pytest.mark.parametrize(
+    ("units", "sign"), [*((units, ".") for units in UNIT_SETS), ("nautical", ",")]
+)
 @pytest.mark.parametrize(("kind", "channel"), SHOWING)
 def test_the_longest_text_stays_on_its_plate_and_off_its_labels(
-    kind, channel, units, ramp_signal, face_of_run, blank_frame, start_s
+    kind, channel, units, sign, ramp_signal, face_of_run, blank_frame, start_s
 ):
-    how = figure(channel, units)
+    how = replace(figure(channel, units), decimal_sign=sign)
     for options in _choices(kind):
         for value in (how.greatest, 0.0, float("nan")):
             signal = ramp_signal(channel, [(0, to_si(value, *_unit(channel, units)))])
             subject = subject_with(face_of_run, signal, units)
+            subject = replace(subject, decimal_sign=sign)
             plan = compile_plan(faceplate(kind, channel, **options), picture=SMALL, subject=subject)
             shown = plan.draw(blank_frame(SMALL, 90), start_s + 5.0)
             assert len(shown) == numbers(kind)
             if value == how.greatest and not CHANNELS[channel].turns:
                 assert all(text.text == how.widest() for text in shown)
+            other = "," if sign == "." else "."
+            numerals = (text.text for text in (*shown, *plan.texts) if text.text[-1].isdigit())
+            assert not any(other in text for text in numerals)
             inset = SMALL.px(FRAME_INSET)
             left, top, width, height = plan.boxes["it"]
             plate = (left + inset, top + inset, width - 2 * inset, height - 2 * inset)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -154,3 +155,15 @@ def test_of_two_engines_the_ledger_names_the_channel_of_each(short) -> None:
     assert named["engines", "starboard"][0] == "engine_speed.1"
     assert named["speed"] == ("speed", "gps")
     assert named["time"] == ("speed", "gps")
+
+
+def test_a_decimal_comma_reaches_readouts_and_flags(short) -> None:
+    trial, results = short
+    sheet = trial.sheet.model_copy(update={"decimal_sign": ","})
+    with_comma = replace(trial, material=replace(trial.material, sheet=sheet))
+    launch = run_called(results, "launch 1")
+    assert launch is not None
+    shown = shown_by(with_comma, launch, launch.span.stop_s + 0.5)
+    assert "," in shown["speed value"]
+    assert any("," in text for item, text in shown.items() if item.startswith("time "))
+    assert not any("." in text for text in shown.values())
