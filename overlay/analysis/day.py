@@ -120,6 +120,8 @@ def _of_turn(turn: Turn, number: int) -> Stretch:
     why = ""
     if turn.held is None:
         why = f"{math.degrees(turn.swept_rad):.0f}° is no circle: half a turn and more is needed"
+    elif turn.broken:
+        why = "the log of turning breaks off where it begins"
     elif turn.aired:
         why = "the propeller drew air"
     return Stretch(kind="turn", span=turn.span, name=f"turn {number} to {turn.to}", left_out=why)

@@ -36,6 +36,7 @@ some of it on a wave before."""
 SHUT_S = 1.0
 """How long past its least a throttle is looked at, so that its fall is known from a blip."""
 
+SOON_S = 2.0
 FALLS_SD_S = 0.3
 """How far out a beginning is that only the fall of speed tells (own choice)."""
 
@@ -131,14 +132,17 @@ def _closing(channels: Mapping[str, Channel], falls_s: float, end_s: float) -> _
             continue
         # Turned over, and up to where it is closed: astern it may be opened again.
         closing = replace(channel.cut(near), values=-channel.cut(near).values)
-        if closing.values.size:
+        if np.any(np.isfinite(closing.values)):
             shut_s = float(closing.t_s[int(np.nanargmax(closing.values))])
             fall = Span(start_s=near.start_s, stop_s=shut_s + SHUT_S)
             if (found := rise_of(closing, fall)) is not None:
                 return _Closed(t_s=found[0], sd_s=found[1], event=key)
-    return _Closed(
-        t_s=falls_s, sd_s=math.hypot(FALLS_SD_S, channels["speed"].delay_sd_s), event="speed"
-    )
+    speed = channels["speed"]
+    # She is down by what speed may rise by where the fall is told: that takes so long to lose.
+    first, later = speed.at(np.array([falls_s, falls_s + SOON_S]))
+    loss = max(float(np.nan_to_num(first - later)) / SOON_S, LEAST_LOSS_MPS2)
+    fall_sd = math.hypot(FALLS_SD_S, RISE_MPS / loss / math.sqrt(12), speed.delay_sd_s)
+    return _Closed(t_s=falls_s, sd_s=fall_sd, event="speed")
 
 
 def _gear(channels: Mapping[str, Channel], start_s: float) -> str | None:
@@ -170,10 +174,11 @@ def _measured(speed: Channel, law: Law, closed: _Closed, near_s: float, gear: st
     late = 0.0 if closed.event == "speed" else speed.delay_sd_s
     end_sd = noise * kept_noise(read_by) / loss
     entry = float(values[0])
+    down_sd = RISE_MPS / math.sqrt(12) if closed.event == "speed" else 0.0
     gone = noise * math.sqrt(2 * DOPPLER_MEMORY_S * span.length_s)
     return Stop(
         span=span,
-        entry=Mean(value=entry, sd=noise * kept_noise(law)),
+        entry=Mean(value=entry, sd=math.hypot(noise * kept_noise(law), down_sd)),
         time_s=Mean(value=span.length_s, sd=math.hypot(end_sd, closed.sd_s, late)),
         distance_m=Mean(
             value=float(np.trapezoid(values, t)),
@@ -192,6 +197,7 @@ def _way_off(speed: Channel, law: Law, span: Span) -> tuple[float, Law]:
     there seconds too early: then it is read off more of the log.
     """
     t, last = np.arange(span.start_s, span.stop_s, _STEP_S / 5), float(speed.t_s[-1])
+    otherwise = math.nan
     for each, quickest, slowest in ((CALM, QUICK_MPS2, 0.0), (law, math.inf, QUICK_MPS2 / 2)):
         read = fit(speed, t, each)
         whole = t <= last - each.half_s  # half a window says little of how speed goes on
@@ -199,4 +205,6 @@ def _way_off(speed: Channel, law: Law, span: Span) -> tuple[float, Law]:
             under = np.flatnonzero((read.values < WAY_OFF_MPS) & whole)
         if under.size and slowest <= -read.slopes[under[0]] <= quickest:
             return float(t[under[0]]), each
-    return math.nan, law
+        if under.size and each is CALM:
+            otherwise = float(t[under[0]])
+    return otherwise, CALM

@@ -81,6 +81,9 @@ class Turn:
     rate, speed, heel, centripetal
         Means over the held part: rad/s, m/s, rad (outward negative: to the side that she turns
         to), m/s².
+    broken
+        Whether the log of turning breaks off where it begins: then it began earlier, nobody knows
+        when, and there is no entry speed.
     aired
         Whether the engine flared while speed fell; None where no engine speed is logged.
     """
@@ -98,6 +101,7 @@ class Turn:
     heel: Mean
     centripetal: Mean
     aired: bool | None
+    broken: bool = False
 
 
 def find_turns(channels: Mapping[str, Channel]) -> tuple[Turn, ...]:
@@ -155,11 +159,12 @@ def _measured(
     )
     circle, removed = (NONE, False) if held is None else _circle(channels, grid, turning, held)
     pace = speed.at(grid[first:last])
+    broken = first > 0 and not math.isfinite(turning[first - 1])
     return Turn(
         span=span,
         to="starboard" if swept > 0 else "port",
         swept_rad=abs(swept),
-        entry_mps=float(pace[0]),
+        entry_mps=math.nan if broken else float(pace[0]),
         least_mps=float(np.nanmin(pace)) if np.any(np.isfinite(pace)) else math.nan,
         held=held,
         diameter_m=circle,
@@ -169,6 +174,7 @@ def _measured(
         heel=Mean(value=math.copysign(1.0, swept) * heel.value, sd=heel.sd),
         centripetal=_centripetal(going, rate),
         aired=_aired(channels, span),
+        broken=broken,
     )
 
 

@@ -291,9 +291,13 @@ def _exact(given: str | Fraction) -> Fraction:
     if given in short:
         return Fraction(short[str(given)] * 1000, 1001)
     try:
-        return Fraction(given)
+        number = Fraction(given)
     except (ValueError, ZeroDivisionError) as error:
         raise typer.BadParameter(f"{given!r} is not a number") from error
+    thousandth = Fraction(round(number * 1001 / 1000) * 1000, 1001)
+    if thousandth.denominator == 1001 and abs(number - thousandth) < Fraction(1, 10_000):
+        return thousandth  # 29.97002997, as others print it
+    return number.limit_denominator(100_000)
 
 
 @app.command()

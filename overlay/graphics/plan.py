@@ -136,7 +136,8 @@ def compile_plan(
     for spec in faceplate.instruments:
         missing = spec.channel and not _logged(spec, subject)
         if missing and spec.if_missing == "leave_out":
-            left_out[spec.name] = f"the trial has no channel {spec.channel}"
+            why = f"the trial has no channel {spec.channel}"
+            left_out[spec.name] = subject.lacks.get(spec.channel, why)
             continue
         if picture.shape not in spec.shapes:
             left_out[spec.name] = f"the faceplate keeps it off {picture.shape} pictures"

@@ -26,21 +26,25 @@ class RunMark:
         The figure of that instant, with the digits that its uncertainty supports and its unit:
         `4.3 s`.
     value, sd
-        The figure behind the text, in SI, and one standard deviation of it.
+        The figure behind the text, in SI, and one standard deviation of it where it is known.
+    channel
+        What it follows from.
     """
 
     t_utc_s: float
     label: str
     text: str
     value: float
-    sd: float
+    sd: float | None
+    channel: str = "speed"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RunTab:
-    """An instant of a run from which on a tab says what is being done: `pass 1 of 2, 045°`."""
+    """A stretch of a run for which a tab says what is being done: `pass 1 of 2, 045°`."""
 
     t_utc_s: float
+    stop_utc_s: float
     text: str
 
 
@@ -164,11 +168,14 @@ class Subject:
         Low and high end, in SI, of what is rated for a channel, by the key of the channel
         or its name.
     brackets
-        Likewise of what counts as steady in the step that is filmed.
+        What counts as steady in the step that is filmed, by the key of the channel: for each pass
+        from when on, and low and high end in SI.
+    lacks
+        Why there is no signal of a channel that was logged, by its key, as a clause.
     facts
         What a note may say of the trial, by a word for it: `boat`, `engine`, `conditions`.
     decimal_sign
-        What stands before the decimals of every number.
+        What stands before the decimals of every number that is measured.
     sides
         Which engine is at port and which at starboard, where there are two.
     """
@@ -177,9 +184,10 @@ class Subject:
     units: str
     run: RunFace
     bands: Mapping[str, tuple[float, float]] = field(default_factory=lambda: MappingProxyType({}))
-    brackets: Mapping[str, tuple[float, float]] = field(
+    brackets: Mapping[str, tuple[tuple[float, float, float], ...]] = field(
         default_factory=lambda: MappingProxyType({})
     )
+    lacks: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
     facts: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
     decimal_sign: str = "."
     sides: tuple[int, int] = (0, 1)
@@ -188,13 +196,15 @@ class Subject:
         if self.units not in UNIT_SETS:
             raise ValueError(f"{self.units!r} is not one of {', '.join(UNIT_SETS)}")
         object.__setattr__(self, "signals", MappingProxyType(dict(self.signals)))
-        for name in ("bands", "brackets", "facts"):
+        for name in ("bands", "brackets", "lacks", "facts"):
             object.__setattr__(self, name, MappingProxyType(dict(getattr(self, name))))
 
     def band(self, channel: str) -> tuple[float, float] | None:
         """The rated band of a channel, in SI, if there is one."""
         return self.bands.get(channel) or self.bands.get(channel.partition(".")[0])
 
-    def bracket(self, channel: str) -> tuple[float, float] | None:
-        """Within what a channel counts as steady in this step, in SI."""
-        return self.brackets.get(channel)
+    def bracket(self, channel: str, t_utc_s: float) -> tuple[float, float] | None:
+        """Within what a channel counts as steady at an instant of this step, in SI."""
+        bands = self.brackets.get(channel, ())
+        begun = [band for band in bands if band[0] <= t_utc_s] or list(bands[:1])
+        return begun[-1][1:] if begun else None

@@ -13,7 +13,7 @@ from overlay.analysis.launches import Launch
 from overlay.analysis.means import Mean
 from overlay.analysis.stopping import Stop
 from overlay.analysis.turning import Turn, turn_rate
-from overlay.figures import figure, seconds, unit_for, with_doubt
+from overlay.figures import figure, seconds, step_for, unit_for, with_doubt
 from overlay.graphics.subject import RunAxis, RunFace, RunMark, RunTab
 from overlay.report.words import course
 from overlay.trial import Trial
@@ -23,6 +23,9 @@ from sync.log import Channel, Floats
 from sync.units import from_si
 
 TURNED_STEP_S = 0.1
+ONSET_SD_S = 0.45
+"""How far out the onset of a turn may be: it is told by a threshold on a mean over 0.9 s."""
+
 QUARTER_RAD = math.pi / 2
 
 
@@ -94,7 +97,7 @@ def _step(trial: Trial, run: Filmed, shown: Span) -> RunFace:
         knots += [(span.start_s, gone), (span.stop_s, gone + span.length_s)]
         gone += span.length_s
         told = f"{name}, pass {one.number} of {one.of}, {course(one.run.course_rad)}"
-        tabs.append(RunTab(t_utc_s=span.start_s, text=told))
+        tabs.append(RunTab(t_utc_s=span.start_s, stop_utc_s=span.stop_s, text=told))
         marks.append(_of_pass(trial, run, one))
     return replace(
         _bare(run.kind, run.name, run.span, shown),
@@ -113,7 +116,8 @@ def _of_pass(trial: Trial, run: Filmed, one: FilmedPass) -> RunMark:
     last = max(each.span.stop_s for each in run.step.passes) <= one.run.span.stop_s
     if last and run.step.ways == "both":
         return _speed_mark(trial, one.run.span.stop_s, "both ways", run.step.speed)
-    return _speed_mark(trial, one.run.span.stop_s, "one way", one.run.speed)
+    label = f"pass {one.number}" if one.of > 1 else "one way"
+    return _speed_mark(trial, one.run.span.stop_s, label, one.run.speed)
 
 
 def _speed_mark(trial: Trial, t_utc_s: float, label: str, mean: Mean) -> RunMark:
@@ -128,18 +132,20 @@ def _turn(trial: Trial, turn: Turn, name: str, shown: Span) -> RunFace:
     """The heading swept; the diameter once half the circle and the rest that was held are in."""
     t, swept = swept_of(trial.channels, turn)
     marks = [_entry(trial, turn)]
+    key = turning_key(trial, "turn_rate")
+    sd = math.hypot(ONSET_SD_S, trial.channels[key].period_s)
     for degrees in (90, 180):
         at = float(np.interp(math.radians(degrees), swept, t))
         if swept[-1] > math.radians(degrees):
             after = at - turn.span.start_s
             marks.append(
                 RunMark(
-                    t_utc_s=at, label=f"{degrees}°", text=seconds(after, TURNED_STEP_S),
-                    value=after, sd=TURNED_STEP_S,
+                    t_utc_s=at, label=f"{degrees}°", text=seconds(after, sd),
+                    value=after, sd=sd, channel=key,
                 )
             )  # fmt: skip
     if turn.held is not None and turn.diameter_m.known:
-        marks.append(_diameter(trial, turn, turn.held.stop_s))
+        marks += _diameter(trial, turn, turn.held.stop_s)
     return replace(
         _bare("turn", name, turn.span, shown),
         axis=RunAxis(sign="°", t_utc_s=tuple(t.tolist()), value=tuple(np.degrees(swept).tolist())),
@@ -166,19 +172,32 @@ def _entry(trial: Trial, turn: Turn) -> RunMark:
         label="entry",
         text=f"{how.text(turn.entry_mps)} {how.unit}",
         value=turn.entry_mps,
-        sd=math.nan,
+        sd=None,
     )
 
 
-def _diameter(trial: Trial, turn: Turn, t_utc_s: float) -> RunMark:
-    """In boat lengths where the sheet states one, else as a length."""
+def turning_key(trial: Trial, key: str) -> str:
+    """The channel that stands for a key: where no rate of turn is logged it is the heading's."""
+    return "heading" if key == "turn_rate" and key not in trial.channels else key
+
+
+def _diameter(trial: Trial, turn: Turn, t_utc_s: float) -> list[RunMark]:
+    """In boat lengths where the sheet states one, else as a length; nothing where it is so much in
+    doubt that its first digit is."""
     mean, boat_m = turn.diameter_m, trial.sheet.boat.length
+    unit, value, sd = "lengths", mean.value, mean.sd
     if boat_m:
-        text = with_doubt(mean.value / boat_m, mean.sd / boat_m, "lengths")
+        shown = (value, sd) = (mean.value / boat_m, mean.sd / boat_m)
     else:
         unit = unit_for("short_distance", trial.sheet.units)
-        text = with_doubt(from_si(mean.value, unit), from_si(mean.sd, unit), unit)
-    return RunMark(t_utc_s=t_utc_s, label="diameter", text=text, value=mean.value, sd=mean.sd)
+        shown = (from_si(value, unit), from_si(sd, unit))
+    if step_for(shown[1]) > abs(shown[0]):
+        return []
+    text = with_doubt(*shown, unit)
+    return [
+        RunMark(t_utc_s=t_utc_s, label="diameter", text=text, value=value, sd=sd,
+                channel="latitude")
+    ]  # fmt: skip
 
 
 def _stop(stop: Stop, name: str, shown: Span) -> RunFace:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
@@ -70,11 +69,14 @@ def first_launch(results: Results, film: Span) -> Filmed | None:
     return next((_launch(launch) for launch in inside), None)
 
 
-def in_film(run: Filmed, film: Span) -> Filmed:
-    """What of a run a film has: of a step those passes of which it has something."""
+def in_film(run: Filmed, film: Span) -> Filmed | None:
+    """What of a run a film has, if it has any: of a step those passes of which it has something,
+    and not the way between them."""
+    if not run.passes:
+        return run if run.span.overlap(film) else None
     passes = tuple(one for one in run.passes if one.run.span.overlap(film))
     if not passes:
-        return run
+        return None
     return _of_passes(run.name, run.kind, run.step, passes)
 
 
@@ -135,6 +137,6 @@ def _of_passes(
 
 def _turns(results: Results) -> Iterator[Filmed]:
     for number, turn in enumerate(results.turns, start=1):
-        if turn.held is not None and math.isfinite(turn.swept_rad):
+        if turn.held is not None and not turn.broken:
             name = f"turn {number} to {turn.to}"
             yield Filmed(name=name, kind="turn", span=turn.span, turn=turn)

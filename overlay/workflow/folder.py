@@ -20,7 +20,7 @@ MOST_FILES = 2000
 END_BYTES = 65536
 
 ANY_DAY = dt.date(2000, 1, 1)
-MADE_HERE = ("clips", "checks", "report")
+MADE_HERE = re.compile(r"clips|checks|(.+\.)?report(-us|-nautical|-metric)?")
 """Folders beside a sheet that this program writes into."""
 
 
@@ -60,14 +60,14 @@ def look_into(folder: Path) -> Seen:
             continue
         try:
             logs[path] = glance(path, _date_in_name(path))
-        except SyncError as error:
+        except (SyncError, OSError) as error:
             strangers[path] = str(error)
     # Logs that give times of day alone take the day of those that know it; where none does, any
     # day shows what is in them.
     day = day_of([log.span for log in logs.values() if log.clock == UTC and log.span is not None])
     dayless = set()
     for path in list(strangers):
-        with suppress(SyncError):
+        with suppress(SyncError, OSError):
             logs[path] = glance(path, day or ANY_DAY)
             del strangers[path]
             dayless |= set() if day else {path}
@@ -84,7 +84,8 @@ def _files(folder: Path) -> list[Path]:
             str(path).encode("utf-8")
         except UnicodeEncodeError:
             continue  # TOML could not name it
-        if any(part.startswith(".") for part in below) or below[0].partition("-")[0] in MADE_HERE:
+        made_here = len(below) > 1 and MADE_HERE.fullmatch(below[0])
+        if any(part.startswith(".") for part in below) or made_here:
             continue
         if path.is_file() and path.suffix.lower() not in (".toml", ".json", ".md", ".parquet"):
             found.append(path)

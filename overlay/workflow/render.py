@@ -20,6 +20,7 @@ from overlay.render import Burned, Recipe, burn
 from overlay.sheet.model import Clip
 from overlay.trial import Material, Trial, build_trial, log_span, read_material
 from overlay.workflow.align import ties_for
+from overlay.workflow.faces import turning_key
 from overlay.workflow.files import staged
 from overlay.workflow.filmed import Filmed, cut_of, first_launch, in_film, run_called, runs_of
 from overlay.workflow.hashes import input_hashes, sha256_of
@@ -177,7 +178,9 @@ def _sources(trial: Trial, faceplate: Faceplate, subject: Subject) -> dict[Sourc
     channels: dict[Source, str] = {}
     for spec in faceplate.instruments:
         kind = INSTRUMENTS[spec.kind]
-        channels[spec.name] = spec.channel or kind.follows_from
+        channels[spec.name] = spec.channel or turning_key(trial, kind.follows_from)
+        if spec.kind == "neatline":
+            channels |= {(spec.name, mark.label): mark.channel for mark in subject.run.marks}
         if kind.twin:
             name = spec.channel.partition(".")[0]
             for item, engine in zip(("port", "starboard"), subject.sides, strict=True):
@@ -264,15 +267,15 @@ def _run_of(
             allowed=tuple(found.name for found in runs_of(results)),
             advice="`trialreel results` lists the runs, and what is missing and why",
         )
-    run = in_film(run, film)
-    if run.span.overlap(film) is None:
+    filmed = in_film(run, film)
+    if filmed is None:
         raise AnalysisError(
             f"{clip.run} ({utc_text(run.span.start_s, 0)}) is not in the footage of "
             f"{clip.recording!r} ({utc_text(film.start_s, 0)} to {utc_text(film.stop_s, 0)})",
             path=trial.material.sheet_path,
             key=f"clips, {clip.name}",
         )
-    return run
+    return filmed
 
 
 def faceplate_for(subject: Subject) -> str:

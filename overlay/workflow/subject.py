@@ -16,7 +16,6 @@ from overlay.analysis.steady import (
     SPEED_SHARE,
     find_steady,
 )
-from overlay.analysis.steps import Step
 from overlay.analysis.trim import MOST_AGO_S
 from overlay.graphics.subject import Subject
 from overlay.report.facts import facts_of
@@ -27,6 +26,7 @@ from sync.clock import Span
 from sync.log import Channel
 
 REST_LEAST_SAMPLES = 10
+NO_REST = "there is no rest before it to level pitch by"
 
 
 def subject_of(trial: Trial, run: Filmed | None, shown: Span) -> Subject:
@@ -46,13 +46,18 @@ def subject_of(trial: Trial, run: Filmed | None, shown: Span) -> Subject:
         signals={
             key: signal_of(levelled, trial.channels, instants if channel.name == "speed" else ())
             for key, channel in trial.channels.items()
-            if (levelled := _levelled(channel, rest)) is not None
+            if (levelled := _heeled(_levelled(channel, rest), run)) is not None
         },
         units=trial.sheet.units,
         decimal_sign=trial.sheet.decimal_sign,
         run=face,
         bands=_bands(trial),
-        brackets={} if run is None or run.step is None else _brackets(trial, run.step),
+        brackets={} if run is None else _brackets(trial, run),
+        lacks={
+            key: NO_REST
+            for key, channel in trial.channels.items()
+            if _levelled(channel, rest) is None
+        },
         facts={**facts_of(trial.sheet), **({"run": face.title} if face.title else {})},
     )
 
@@ -86,17 +91,31 @@ def _levelled(channel: Channel, rest: Span | None) -> Channel | None:
     return replace(channel, values=channel.values - float(np.mean(values)))
 
 
-def _brackets(trial: Trial, step: Step) -> dict[str, tuple[float, float]]:
-    """Within what speed and engine speed count as steady in a step, about its own means."""
-    rows = [("speed", step.speed.value, SPEED_SHARE, SPEED_LEAST_MPS)]
-    for key, channel in trial.channels.items():
-        if channel.name == "engine_speed":
-            rows.append((key, step.engine_speed.value, ENGINE_SHARE, ENGINE_LEAST_RPS))
-    return {
-        key: (middle - half, middle + half)
-        for key, middle, share, least in rows
-        if math.isfinite(half := max(share * middle, least))
-    }
+def _heeled(channel: Channel | None, run: Filmed | None) -> Channel | None:
+    """Roll in a turn is heel: positive to the side that she turns to, as results have it."""
+    if channel is None or channel.name != "roll" or run is None or run.turn is None:
+        return channel
+    return replace(channel, values=channel.values * (1.0 if run.turn.to == "starboard" else -1.0))
+
+
+def _brackets(trial: Trial, run: Filmed) -> dict[str, tuple[tuple[float, float, float], ...]]:
+    """Within what speed and each engine's speed count as steady: about the mean of each pass, which
+    holds from the end of the pass before it on."""
+    engines = [f"engine_speed.{n}" if n else "engine_speed" for n in range(len(trial.channels))]
+    bands: dict[str, list[tuple[float, float, float]]] = {}
+    since = run.span.start_s
+    for one in run.passes:
+        means = [("speed", one.run.speed, SPEED_SHARE, SPEED_LEAST_MPS)]
+        means += [
+            (key, mean, ENGINE_SHARE, ENGINE_LEAST_RPS)
+            for key, mean in zip(engines, one.run.engines, strict=False)
+        ]
+        for key, mean, share, least in means:
+            if mean.known:
+                half = max(share * mean.value, least)
+                bands.setdefault(key, []).append((since, mean.value - half, mean.value + half))
+        since = one.run.span.stop_s
+    return {key: tuple(rows) for key, rows in bands.items()}
 
 
 def _bands(trial: Trial) -> dict[str, tuple[float, float]]:

@@ -1,6 +1,7 @@
 """A steadiness bracket: whether a step keeps inside the band in which it counts as steady.
 
-The band is drawn as a pair of brackets about its middle, on a scale twice as wide. A full mark
+The band, which every pass has about its own mean, is drawn as a pair of brackets about its middle,
+on a scale twice as wide. A full mark
 stands on the scale while the value is inside; outside of it the mark is hollow, and beyond the
 scale it stays at the end, so that shape and place tell as well as colour does.
 """
@@ -27,9 +28,9 @@ number and unit, and half the width of the mark, in shares of the short side."""
 class Bracket(Part):
     """The number, and where it stands in its band."""
 
-    def __init__(self, sketch: Sketch, numeral: Numeral, band: tuple[float, float] | None) -> None:
+    def __init__(self, sketch: Sketch, numeral: Numeral) -> None:
         super().__init__(sketch)
-        self._numeral, self._band = numeral, band
+        self._numeral = numeral
         self._left, self._right, self._top = _scale(sketch.bench, sketch.box)
 
     def look(self, t_utc_s: float) -> Look:
@@ -37,13 +38,14 @@ class Bracket(Part):
         sample = self.bench.sample(t_utc_s)
         text = self.bench.how.text(sample.value)
         shown = self._numeral.shown("value", text, sample, self.bench.how.unit)
-        return Look(key=(text, *self._place(sample.value)), shown=(shown,))
+        band = self.bench.subject.bracket(self.bench.channel, sample.t_s)
+        return Look(key=(text, *self._place(sample.value, band)), shown=(shown,))
 
-    def _place(self, value: float) -> tuple[int | None, bool]:
+    def _place(self, value: float, band: tuple[float, float] | None) -> tuple[int | None, bool]:
         """Where the mark stands in pixels, None for nowhere, and whether that is inside."""
-        if self._band is None or not math.isfinite(value):
+        if band is None or not math.isfinite(value):
             return None, False
-        low, high = self._band
+        low, high = band
         half = (high - low) / 2
         share = (value - (low + high) / 2) / (half * WIDEST_BANDS)
         middle = (self._left + self._right) / 2
@@ -118,16 +120,15 @@ def parts(bench: Bench, box: Box) -> tuple[Part, ...]:
     baseline = row + bench.px(ROW_GAP) + bench.face("second").cap_px
     right = box[2] - bench.padding_px - _unit_px(bench)
     sketch.text(bench.how.unit, right + bench.px(UNIT_GAP), baseline, "unit")
-    band = bench.subject.bracket(bench.channel)
-    if band is not None:
+    if bench.channel in bench.subject.brackets:
         _engrave(sketch)
-    return (Bracket(sketch, Numeral(sketch, "second", right, baseline), band),)
+    return (Bracket(sketch, Numeral(sketch, "second", right, baseline)),)
 
 
 KIND = Kind(
     name="bracket",
     text="one channel as a number, and whether it is inside the band of a steady step",
-    channels=("engine_speed", "speed", "water_speed"),
+    channels=("engine_speed", "speed"),
     size=size,
     parts=parts,
 )

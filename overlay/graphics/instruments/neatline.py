@@ -92,7 +92,7 @@ class Flag(Part):
 
 
 class Tab(Part):
-    """What is done from here on, until the next tab, or what the time is counted from."""
+    """What is being done, or what the time is counted from."""
 
     def __init__(self, sketch: Sketch, cloth: Cloth) -> None:
         super().__init__(sketch)

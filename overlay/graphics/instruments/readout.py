@@ -56,7 +56,7 @@ def _foot_px(bench: Bench) -> int:
     """Room below the baseline: a comma hangs below it."""
     comma = bench.face(bench.options["size"]).line(bench.how.decimal_sign).ink
     hangs = comma.top + comma.alpha.shape[0]
-    return max(bench.padding_px, hangs + bench.px(FRAME_INSET) + bench.px(FRAME_INSET) // 2)
+    return max(bench.padding_px, int(hangs) + 3 * bench.px(FRAME_INSET) // 2)
 
 
 def size(bench: Bench) -> Size:

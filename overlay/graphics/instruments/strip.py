@@ -149,7 +149,9 @@ def _engrave(sketch: Sketch, at: Geometry) -> None:
     for x in (at.left_px, at.left_px + span - line):
         sketch.fill(shapes.rectangle(x, at.bottom_px, line, breadth), "cream")
     baseline = at.bottom_px + breadth + bench.px(NUMERAL_GAP) + cap
-    sketch.text(f"{MINUS}{bench.options['seconds']:g} s", at.left_px, baseline, "unit")
+    sketch.text(
+        bench.how.signed(f"{MINUS}{bench.options['seconds']:g} s"), at.left_px, baseline, "unit"
+    )
     right = at.left_px + span - bench.face("unit").line(NOW).advance_px
     sketch.text(NOW, right, baseline, "unit")
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from itertools import zip_longest
 
 from overlay.errors import FaceplateError
 from overlay.graphics.instruments.bench import Bench
@@ -58,8 +57,7 @@ class Axis:
 class Cloth:
     """What a flag says, or a tab, which has no mark; where it hangs, from when on, how wide it is.
 
-    `from_utc_s` is None for what stands there before the run begins, `to_utc_s` for what stays; a
-    tab gives way to the next.
+    `from_utc_s` is None for what stands there before the run begins, `to_utc_s` for what stays.
     """
 
     label: str
@@ -101,7 +99,7 @@ class Geometry:
             raise FaceplateError(
                 f"the {len(marks)} marks of this run stand too close together for their flags",
                 key=bench.name,
-                advice="film fewer marks of the ladder, or make the neatline wider",
+                advice="film fewer marks of the ladder, or one pass, or make the neatline wider",
             )
         start = _cloth(bench, run.origin, "", "", 0.0)
         if run.origin and not any(cloth.along <= 0 for cloth in marks):
@@ -145,14 +143,13 @@ def _marked(bench: Bench, mark: RunMark) -> Cloth:
 
 def _tabs(bench: Bench) -> list[Cloth]:
     run = bench.subject.run
-    later = [tab.t_utc_s for tab in run.tabs[1:]]
     return [
         replace(
             _cloth(bench, tab.text, "", "", run.counted.along(tab.t_utc_s)),
-            from_utc_s=tab.t_utc_s if number else None,
-            to_utc_s=end,
+            from_utc_s=tab.t_utc_s,
+            to_utc_s=tab.stop_utc_s,
         )
-        for number, (tab, end) in enumerate(zip_longest(run.tabs, later))
+        for tab in run.tabs
     ]
 
 

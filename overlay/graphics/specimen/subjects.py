@@ -120,13 +120,13 @@ def step(units: str = "nautical", kind: str = "step") -> Subject:
         run=face(
             kind, "4000 rpm", 80.0, origin="", axis=axis,
             tabs=(
-                RunTab(t_utc_s=T0, text="4000 rpm, pass 1 of 2, 045°"),
-                RunTab(t_utc_s=T0 + 50, text="4000 rpm, pass 2 of 2, 225°"),
+                RunTab(t_utc_s=T0, stop_utc_s=T0 + 30, text="4000 rpm, pass 1 of 2, 045°"),
+                RunTab(t_utc_s=T0 + 50, stop_utc_s=T0 + 80.5, text="4000 rpm, pass 2 of 2, 225°"),
             ),
-            marks=(mark(30, "one way", "28.5 kn", 14.7), mark(80, "both ways", "29.3 kn", 15.1)),
+            marks=(mark(30, "pass 1", "28.5 kn", 14.7), mark(80, "both ways", "29.3 kn", 15.1)),
         ),
         bands={"engine_speed": BAND},
-        brackets={"engine_speed": (65.4, 67.9), "speed": (14.6, 15.5)},
+        brackets={"engine_speed": ((T0, 65.4, 67.9),), "speed": ((T0, 14.6, 15.5),)},
         facts={**FACTS, "run": "4000 rpm"},
     )  # fmt: skip
 

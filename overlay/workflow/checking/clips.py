@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from difflib import get_close_matches
 
 from overlay.analysis.results import Results
 from overlay.errors import FaceplateError
@@ -26,12 +27,12 @@ def cannot_be_made(trial: Trial, results: Results, films: Films) -> Iterator[str
         if clip.recording not in films or clip.run is None:
             continue
         if clip.run not in runs:
-            found = [run.name for run in runs.values() if run.kind == "launch"]
+            launches = [run.name for run in runs.values() if run.kind == "launch"]
+            found = get_close_matches(clip.run, runs, n=4, cutoff=0.4) or launches
             there = f"; there are {names(found)}" if found else ""
             yield f"the clip {clip.name!r} wants {clip.run!r}, which was not found{there}"
             continue
-        film = shot(films[clip.recording])
-        if in_film(runs[clip.run], film).span.overlap(film) is None:
+        if in_film(runs[clip.run], shot(films[clip.recording])) is None:
             yield (
                 f"the clip {clip.name!r} wants {clip.run!r}, and the recording "
                 f"{clip.recording!r} has nothing of it"

@@ -150,6 +150,8 @@ def clip_span(clip: Clip, results: Results, film: tuple[ClockMap, Span]) -> Span
         if run is None:
             return None
         run = in_film(run, shot(film))
+        if run is None:
+            return None
     try:
         cut = cut_of(clip, run, to_utc, whole) or whole
     except SheetError:

@@ -80,3 +80,12 @@ def test_a_boat_that_a_stream_carries_on_has_not_stopped() -> None:
     speed = channels["speed"]
     carried = replace(speed, values=np.maximum(speed.values, WAY_OFF_MPS + 0.06))
     assert find_stops(noisy({**channels, "speed": carried}, 3)) == ()
+
+
+def test_a_throttle_without_a_value_is_passed_over() -> None:
+    channels = slowed()
+    dead = replace(channels["throttle"], values=np.full(channels["throttle"].t_s.size, np.nan))
+    (stop,) = find_stops({**channels, "throttle": dead})
+    assert stop.event == "speed"
+    assert abs(stop.entry.value - V0) < 2.5 * stop.entry.sd
+    assert stop.entry.sd > 0.1

@@ -41,14 +41,21 @@ def test_passes_stand_side_by_side_and_the_turn_between_them_takes_no_room():
 def test_a_mean_both_ways_is_not_there_before_both_passes_are(blank_frame):
     plan = plan_of("neatline", subjects.step())
     assert shown_at(plan, 29.9, blank_frame) == {}
-    assert shown_at(plan, 79.9, blank_frame) == {"one way": "28.5"}
-    assert shown_at(plan, 80.0, blank_frame) == {"one way": "28.5", "both ways": "29.3"}
+    assert shown_at(plan, 79.9, blank_frame) == {"pass 1": "28.5"}
+    assert shown_at(plan, 80.0, blank_frame) == {
+        "pass 1": "28.5", "both ways": "29.3",
+    }  # fmt: skip
 
 
-def test_a_tab_gives_way_to_the_next(blank_frame):
+def test_a_tab_is_there_while_its_pass_is_run(blank_frame):
     plan = plan_of("neatline", subjects.step())
-    first, second = (part for part in plan.parts if part.texts and "pass" in part.texts[0].text)
-    for t_s, there in ((-3.0, (True, False)), (49.9, (True, False)), (50.0, (False, True))):
+    first, second = (
+        part for part in plan.parts if part.texts and "rpm, pass" in part.texts[0].text
+    )
+    for t_s, there in (
+        (-3.0, (False, False)), (0.0, (True, False)), (29.9, (True, False)),
+        (40.0, (False, False)), (50.0, (False, True)),
+    ):  # fmt: skip
         looks = [part.look(T0 + t_s) is not None for part in (first, second)]
         assert tuple(looks) == there
 
@@ -161,7 +168,10 @@ def test_tabs_out_of_order_are_refused():
     with pytest.raises(ValueError, match="tabs"):
         RunFace(
             kind="step", title="x", start_utc_s=0, stop_utc_s=1, shown_from_utc_s=0,
-            shown_to_utc_s=1, tabs=(RunTab(t_utc_s=1, text="b"), RunTab(t_utc_s=0, text="a")),
+            shown_to_utc_s=1, tabs=(
+                RunTab(t_utc_s=1, stop_utc_s=2, text="b"),
+                RunTab(t_utc_s=0, stop_utc_s=1, text="a"),
+            ),
         )  # fmt: skip
 
 

@@ -78,7 +78,7 @@ def test_a_step_shows_its_passes_and_the_mean_both_ways_once_they_are_in(short) 
     during = shown_by(trial, run, first.start_s + 5)
     assert not any(item.startswith("time ") for item in during)
     after = shown_by(trial, run, first.stop_s + 1)
-    assert "time one way" in after
+    assert "time pass 1" in after
     assert "time both ways" not in after
     done = shown_by(trial, run, run.span.stop_s + 0.5)
     number, unit = done["time both ways"].split()
@@ -96,7 +96,7 @@ def test_of_a_step_that_goes_on_after_the_film_no_mean_is_shown(short) -> None:
     assert [one.number for one in part.passes] == [1]
     assert part.span == first
     shown = shown_by(trial, part, first.stop_s + 1)
-    assert "time one way" in shown
+    assert "time pass 1" in shown
     assert "time both ways" not in shown
 
 
@@ -107,11 +107,15 @@ def test_brackets_are_the_bands_that_steps_are_found_by(short) -> None:
     assert run is not None
     assert run.step is not None
     subject = subject_of(trial, run, run.span)
-    low, high = subject.brackets["engine_speed"]
-    middle = run.step.engine_speed.value
-    assert (low + high) / 2 == pytest.approx(middle)
-    assert (high - low) / 2 == pytest.approx(max(0.02 * middle, 50 / 60))
-    assert subject.brackets["speed"][1] > run.step.speed.value
+    for one in run.passes:
+        band = subject.bracket("engine_speed", one.run.span.start_s + 1)
+        assert band is not None
+        middle = one.run.engines[0].value
+        half = max(0.02 * middle, 50 / 60)
+        assert band == pytest.approx((middle - half, middle + half))
+        speeds = subject.bracket("speed", one.run.span.stop_s - 1)
+        assert speeds is not None
+        assert sum(speeds) / 2 == pytest.approx(one.run.speed.value)
 
 
 def test_a_turn_shows_its_diameter_when_it_is_done(whole) -> None:
@@ -167,3 +171,26 @@ def test_a_decimal_comma_reaches_readouts_and_flags(short) -> None:
     assert "," in shown["speed value"]
     assert any("," in text for item, text in shown.items() if item.startswith("time "))
     assert not any("." in text for text in shown.values())
+
+
+def test_a_film_of_the_way_between_two_passes_has_nothing_of_the_step(short) -> None:
+    _, results = short
+    run = run_called(results, results.steps[-1].name)
+    assert run is not None
+    first, second = (one.run.span for one in run.passes[:2])
+    between = Span(start_s=first.stop_s + 1, stop_s=second.start_s - 1)
+    assert in_film(run, between) is None
+
+
+def test_heel_is_positive_to_the_side_that_she_turns_to(whole) -> None:
+    """As the table of turns has it, whichever way she turns."""
+    trial, results = whole
+    seen = set()
+    for run in runs_of(results):
+        if run.turn is not None and run.turn.held is not None:
+            middle = (run.turn.held.start_s + run.turn.held.stop_s) / 2
+            heel = float(shown_by(trial, run, middle)["heel value"].split()[0])
+            assert heel == pytest.approx(np.degrees(run.turn.heel.value), abs=6)
+            assert heel > 5
+            seen.add(run.turn.to)
+    assert seen == {"port", "starboard"}

@@ -51,3 +51,10 @@ def test_what_a_report_left_is_no_log(tmp_path: Path) -> None:
         (tmp_path / name / "tables").mkdir(parents=True)
         (tmp_path / name / "tables" / "passes.csv").write_text("time,speed_kn\n0,1\n1,2\n2,3\n")
     assert len(new(tmp_path).found) == 1
+
+
+def test_what_is_the_crews_own_is_not_passed_over(tmp_path: Path) -> None:
+    for name in ("report-20240611.log", "clips-bow/boat.log", "reports/boat.log"):
+        (tmp_path / name).parent.mkdir(exist_ok=True)
+        nmea_without_a_day(tmp_path / name)
+    assert len(new(tmp_path).found) == 3
