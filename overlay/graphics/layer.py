@@ -56,7 +56,9 @@ class Layer:
         Size; both even.
     """
 
-    __slots__ = ("_chroma_work", "_luma_work", "rest", "rest_chroma", "u", "v", "y")
+    __slots__ = (
+        "_chroma_work", "_luma_work", "_rounded", "_stale", "rest", "rest_chroma", "u", "v", "y",
+    )  # fmt: skip
 
     def __init__(self, width_px: int, height_px: int) -> None:
         if width_px % 2 or height_px % 2 or width_px <= 0 or height_px <= 0:
@@ -68,6 +70,11 @@ class Layer:
         # What is left of the picture below, in 256ths.
         self.rest: Words = np.full(luma, WHOLE, np.uint16)
         self.rest_chroma: Words = np.full(chroma, WHOLE, np.uint16)
+        # The colours with the half that the blend rounds by, worked out once they have changed.
+        self._rounded: tuple[Words, Words, Words] = (
+            np.empty(luma, np.uint16), np.empty(chroma, np.uint16), np.empty(chroma, np.uint16)
+        )  # fmt: skip
+        self._stale = True
         self._luma_work: Words = np.empty(luma, np.uint16)
         self._chroma_work: Words = np.empty(chroma, np.uint16)
 
@@ -91,6 +98,7 @@ class Layer:
         """Take over what another layer of the same size shows, in its columns from an even
         `left` up to `stop`."""
         stop = self.width_px if stop is None else stop
+        self._stale = True
         luma, chroma = np.s_[:, left:stop], np.s_[:, left // 2 : -(-stop // 2)]
         self.y[luma] = other.y[luma]
         self.rest[luma] = other.rest[luma]
@@ -109,6 +117,7 @@ class Layer:
         window = self._window(mask)
         if window is None:
             return
+        self._stale = True
         left, top, alpha = window
         # 255 must become 256 for a full cover to leave nothing of what was below.
         cover: NDArray[np.uint32] = _covers(opacity)[alpha]
@@ -154,10 +163,15 @@ class Layer:
             top // 2 : (top + height) // 2,
             left // 2 : (left + width) // 2,
         ]
+        if self._stale:
+            for rounded, colour in zip(self._rounded, (self.y, self.u, self.v), strict=True):
+                np.add(colour, np.uint16(WHOLE // 2), out=rounded)
+            self._stale = False
         y, u, v = planes
-        _blend(y[luma], self.rest, self.y, self._luma_work)
-        _blend(u[chroma], self.rest_chroma, self.u, self._chroma_work)
-        _blend(v[chroma], self.rest_chroma, self.v, self._chroma_work)
+        lighter, bluer, redder = self._rounded
+        _blend(y[luma], self.rest, lighter, self._luma_work)
+        _blend(u[chroma], self.rest_chroma, bluer, self._chroma_work)
+        _blend(v[chroma], self.rest_chroma, redder, self._chroma_work)
 
 
 @lru_cache(maxsize=64)
@@ -176,10 +190,9 @@ def _over_rest(rest: Words, cover: NDArray[np.uint32]) -> None:
     rest[...] = (rest * (WHOLE - cover) + WHOLE // 2) >> 8
 
 
-def _blend(picture: Bytes, rest: Words, colour: Words, work: Words) -> None:
+def _blend(picture: Bytes, rest: Words, rounded: Words, work: Words) -> None:
     # The largest sum is 255 · 256 + 128 = 65408, which a 16-bit word holds.
     np.multiply(picture, rest, out=work)
-    np.add(work, colour, out=work)
-    np.add(work, np.uint16(WHOLE // 2), out=work)
+    np.add(work, rounded, out=work)
     np.right_shift(work, 8, out=work)
     picture[...] = work

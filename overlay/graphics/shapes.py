@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,10 +27,20 @@ def rectangle(left: float, top: float, width: float, height: float) -> Mask:
     """A rectangle; whole numbers give hard edges."""
     x0, y0 = math.floor(left), math.floor(top)
     x1, y1 = math.ceil(left + width), math.ceil(top + height)
+    if (x0, y0, x1, y1) == (left, top, left + width, top + height):
+        return Mask(left=x0, top=y0, alpha=_full(y1 - y0, x1 - x0))
     across = _shares(x0, x1, left, left + width)
     down = _shares(y0, y1, top, top + height)
     alpha = np.rint(255 * np.outer(down, across)).astype(np.uint8)
     return Mask(left=x0, top=y0, alpha=alpha)
+
+
+@lru_cache(maxsize=512)
+def _full(height_px: int, width_px: int) -> NDArray[np.uint8]:
+    """A mask that covers all of its pixels; of the few sizes that are drawn again and again."""
+    alpha = np.full((max(height_px, 0), max(width_px, 0)), 255, np.uint8)
+    alpha.setflags(write=False)
+    return alpha
 
 
 def _shares(first: int, stop: int, low: float, high: float) -> NDArray[np.float64]:

@@ -24,7 +24,7 @@ from abc import ABC, abstractmethod
 from collections.abc import Callable, Hashable, Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from overlay.graphics.instruments.bench import Bench, Box, Size
 from overlay.graphics.instruments.sketch import Sketch
@@ -46,7 +46,13 @@ class Look:
 
 
 class Part(ABC):
-    """A rectangle of the picture that is drawn as one: a still layer and what moves on it."""
+    """A rectangle of the picture that is drawn as one: a still layer and what moves on it.
+
+    `by_sample` says that what is to be seen follows from the sample that is shown, and from
+    whether the run has begun; then it is not worked out again for every frame.
+    """
+
+    by_sample: ClassVar[bool] = False
 
     def __init__(self, sketch: Sketch) -> None:
         self.bench = sketch.bench
@@ -56,6 +62,7 @@ class Part(ABC):
         self._still = sketch.layer
         self._layer = sketch.layer.copy()
         self._key: Hashable = None
+        self._seen: tuple[tuple[float, bool], Look | None] | None = None
 
     @property
     def covers(self) -> NDArray[np.bool_]:
@@ -70,6 +77,17 @@ class Part(ABC):
     def paint(self, layer: Layer, key: Any) -> None:
         """Lay what belongs to a key over a copy of the still layer."""
 
+    def _look_at(self, t_utc_s: float) -> Look | None:
+        """`look`, or what it said last where that must be the same."""
+        signal = self.bench.signal
+        if not self.by_sample or signal is None:
+            return self.look(t_utc_s)
+        begun = t_utc_s >= self.bench.subject.run.start_utc_s
+        at = (signal.shown_instant(t_utc_s), begun)
+        if self._seen is None or self._seen[0] != at:
+            self._seen = at, self.look(t_utc_s)
+        return self._seen[1]
+
     def mend(self, layer: Layer, last: Any, key: Any) -> bool:
         """Make what belongs to a key of what belongs to the last one, and say whether that was
         done: the picture must be the one that `paint` makes, to the bit, at less cost."""
@@ -78,7 +96,7 @@ class Part(ABC):
 
     def draw(self, planes: Planes, t_utc_s: float) -> tuple[Shown, ...]:
         """Draw the part onto a frame, and say what it shows."""
-        look = self.look(t_utc_s)
+        look = self._look_at(t_utc_s)
         if look is None:
             return ()
         if self.repaints == 0 or look.key != self._key:

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from types import MappingProxyType
 from typing import Any
 
 from overlay.analysis.signals import Sample, Signal
 from overlay.figures import Figure
 from overlay.graphics.lettering import Face, Lettering
-from overlay.graphics.picture import Picture, Yuv
+from overlay.graphics.picture import Picture, Rgb, Yuv
 from overlay.graphics.subject import Subject
 from overlay.graphics.theme import Theme
 
@@ -88,7 +89,7 @@ class Bench:
 
     def colour(self, name: str) -> Yuv:
         """A colour of the theme in the codes of the picture."""
-        return self.picture.yuv(getattr(self.theme.colours, name))
+        return _codes(self.picture, getattr(self.theme.colours, name))
 
     def face(self, role: str) -> Face:
         """The font for a sort of lettering: `lead`, `second`, `label` or `unit`."""
@@ -106,6 +107,12 @@ class Bench:
         if self.signal is None:
             return Sample(t_s=t_utc_s, value=float("nan"))
         return self.signal.sample(t_utc_s)
+
+
+@lru_cache(maxsize=256)
+def _codes(picture: Picture, rgb: Rgb) -> Yuv:
+    """A colour in the codes of a picture, worked out once."""
+    return picture.yuv(rgb)
 
 
 class Held:

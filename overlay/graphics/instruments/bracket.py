@@ -28,6 +28,8 @@ number and unit, and half the width of the mark, in shares of the short side."""
 class Bracket(Part):
     """The number, and where it stands in its band."""
 
+    by_sample = True
+
     def __init__(self, sketch: Sketch, numeral: Numeral) -> None:
         super().__init__(sketch)
         self._numeral = numeral

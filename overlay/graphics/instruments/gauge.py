@@ -25,6 +25,8 @@ class Gauge(Part):
         What the ledger calls the number.
     """
 
+    by_sample = True
+
     def __init__(self, sketch: Sketch, numeral: Numeral, item: str = "value") -> None:
         super().__init__(sketch)
         self._numeral = numeral

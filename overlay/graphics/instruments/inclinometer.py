@@ -48,6 +48,8 @@ STEPS_A_RAD = 2000
 class Inclinometer(Part):
     """Hull, number and the greatest angle, all from one sample."""
 
+    by_sample = True
+
     def __init__(self, sketch: Sketch, numeral: Numeral, pivot: tuple[float, float]) -> None:
         super().__init__(sketch)
         self._numeral = numeral

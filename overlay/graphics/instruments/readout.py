@@ -24,6 +24,8 @@ NEVER_SHOWN = ("latitude", "longitude", "gear")
 class Readout(Part):
     """One number, repainted when its text changes."""
 
+    by_sample = True
+
     def __init__(self, sketch: Sketch, numeral: Numeral) -> None:
         super().__init__(sketch)
         self._numeral = numeral

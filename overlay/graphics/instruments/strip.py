@@ -48,6 +48,8 @@ NOW = "now"
 class Strip(Part):
     """The paper with its trace, and the number."""
 
+    by_sample = True
+
     def __init__(self, sketch: Sketch, numeral: Numeral, at: Geometry) -> None:
         super().__init__(sketch)
         bench = sketch.bench

@@ -259,3 +259,22 @@ def test_a_box_holds_the_ink_of_its_number_and_nothing_less(
         assert rim[-1].max() < 120
         assert rim[:, 0].max() < 120
         assert rim[:, -1].max() < 120
+
+
+@pytest.mark.parametrize("kind", [kind for kind in KINDS if INSTRUMENTS[kind].channels])
+def test_what_is_kept_from_the_last_frame_is_what_would_be_worked_out(
+    kind, states, blank_frame, start_s
+):
+    """Across the start, a mark and a hole, frame by frame and back again."""
+    channel = some_channel(kind)
+    for subject in states(channel).values():
+        plan = compile_plan(faceplate(kind, channel), picture=SMALL, subject=subject)
+        frames = [start_s - 0.4 + n / 60 for n in range(40)]
+        frames += [start_s + 1.9 + n / 60 for n in range(60)]
+        planes = blank_frame(SMALL, 90)
+        for t_s in (*frames, *frames[::-3]):
+            shown = plan.draw(planes, t_s)
+            looks = [(part, part.look(t_s)) for part in plan.parts]
+            there = [(part, look) for part, look in looks if look is not None]
+            assert repr(shown) == repr(tuple(one for _, look in there for one in look.shown))
+            assert all(part._key == look.key for part, look in there)
