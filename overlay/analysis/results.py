@@ -67,10 +67,6 @@ class Results:
     laws: tuple[tuple[str, str], ...]
     missing: tuple[str, ...]
 
-    def launch(self, name: str) -> Launch | None:
-        """The launch of a name."""
-        return next((launch for launch in self.launches if launch.name == name), None)
-
 
 def compute_results(trial: Trial) -> Results:
     """Work out everything that the logs of a trial support."""

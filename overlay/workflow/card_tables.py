@@ -6,7 +6,7 @@ import re
 from typing import TYPE_CHECKING
 
 from overlay.errors import AnalysisError
-from overlay.figures import unit_for
+from overlay.figures import NO_VALUE, unit_for
 from overlay.graphics.cards.facts import DOUBT, CardColumn, CardNote, CardTable
 from overlay.report.columns import Table, number
 from overlay.report.launch_times import BOTH_WAYS
@@ -83,8 +83,9 @@ def _speeds_alone(table: Table, unit: str) -> tuple[tuple[str, ...], ...]:
 
 def _alone(value: object, sd: object) -> str:
     """A value with the digits that its deviation supports; files have None where none is known."""
-    known = isinstance(value, float | int) and isinstance(sd, float | int)
-    return number(float(value), float(sd)) if known else number(float("nan"), float("nan"))  # type: ignore[arg-type]
+    if isinstance(value, float | int) and isinstance(sd, float | int):
+        return number(float(value), float(sd))
+    return NO_VALUE
 
 
 def launch_card(results: Results, trial: Trial) -> CardTable:

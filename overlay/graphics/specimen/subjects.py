@@ -83,12 +83,29 @@ def signals(curves: Mapping[str, Curve], marks: Sequence[float] = ()) -> dict[st
     }
 
 
-def face(kind: str, title: str, stop_s: float, **more: object) -> RunFace:
+def face(
+    kind: str,
+    title: str,
+    stop_s: float,
+    *,
+    marks: tuple[RunMark, ...],
+    origin: str = "from rest",
+    axis: RunAxis | None = None,
+    tabs: tuple[RunTab, ...] = (),
+) -> RunFace:
     """A run that begins at `T0`."""
     return RunFace(
-        kind=kind, title=title, start_utc_s=T0, stop_utc_s=T0 + stop_s,
-        shown_from_utc_s=T0 - 5, shown_to_utc_s=T0 + stop_s + 10, **more,  # type: ignore[arg-type]
-    )  # fmt: skip
+        kind=kind,
+        title=title,
+        start_utc_s=T0,
+        stop_utc_s=T0 + stop_s,
+        shown_from_utc_s=T0 - 5,
+        shown_to_utc_s=T0 + stop_s + 10,
+        marks=marks,
+        origin=origin,
+        axis=axis,
+        tabs=tabs,
+    )
 
 
 def mark(t_s: float, label: str, text: str, value: float) -> RunMark:
