@@ -61,6 +61,7 @@ class TrackTimes:
     shown_s: tuple[Fraction, ...]
     edit_s: Fraction | None
     box: Box
+    matrix: tuple[int, ...]
 
 
 def movie(path: Path) -> Box:
@@ -102,7 +103,14 @@ def _track(trak: Box, movie_scale: int) -> TrackTimes:
         for dts, offset in zip(decoded, offsets, strict=True)
     )
     handler = media.need(b"hdlr").body[8:12].decode()
-    return TrackTimes(handler=handler, timescale=scale, shown_s=shown, edit_s=edit_s, box=trak)
+    return TrackTimes(handler=handler, timescale=scale, shown_s=shown, edit_s=edit_s, box=trak,
+                      matrix=_matrix(trak.need(b"tkhd")))  # fmt: skip
+
+
+def _matrix(tkhd: Box) -> tuple[int, ...]:
+    """The nine numbers of a track header by which its picture is turned (8.3.2): in version 0
+    they follow on 40 bytes, in version 1 on 52."""
+    return struct.unpack_from(">9i", tkhd.body, 52 if tkhd.body[0] else 40)
 
 
 def _pairs(box: Box, second: str) -> list[tuple[int, int]]:

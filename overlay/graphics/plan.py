@@ -94,7 +94,8 @@ class Plan:
         Parameters
         ----------
         planes
-            Y [shape=(height, width)], U and V [half, rounded up], uint8 and writable.
+            Y [shape=(height, width)], U and V [as the picture's chroma is], and where the picture
+            has coverage, that [as Y]; uint8, or uint16 where it is deeper, and writable.
         t_utc_s
             The instant of the frame, on UTC.
         """
@@ -109,11 +110,12 @@ class Plan:
     def _check(self, planes: Planes) -> None:
         luma = (self.picture.height_px, self.picture.width_px)
         chroma = self.picture.chroma_shape
-        for name, plane, shape in zip("YUV", planes, (luma, chroma, chroma), strict=True):
-            if plane.shape != shape or plane.dtype != "uint8":
+        codes = "uint8" if self.picture.depth == 8 else "uint16"
+        for name, plane, shape in zip("YUVA", planes, (luma, chroma, chroma, luma), strict=False):
+            if plane.shape != shape or plane.dtype != codes:
                 raise ValueError(
                     f"the {name} plane is {plane.dtype} {plane.shape}, and the plan is for "
-                    f"uint8 {shape}"
+                    f"{codes} {shape}"
                 )
             if not plane.flags.writeable:
                 raise ValueError(f"the {name} plane cannot be written on; make the frame writable")

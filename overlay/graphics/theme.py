@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from overlay.errors import FaceplateError
-from overlay.graphics.picture import Rgb
+from overlay.graphics.light import Rgb
 from overlay.graphics.spec_file import Key, SpecFile, find
 
 SCHEMA = "theme/1"

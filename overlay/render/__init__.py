@@ -5,7 +5,21 @@
 
 from __future__ import annotations
 
+from overlay.render.encode import Chapter
+from overlay.render.encoders import ENCODERS, QUALITIES, Quality
+from overlay.render.fitness import Surface, surface_of
 from overlay.render.pipeline import Burned, Drawable, burn
 from overlay.render.recipe import Recipe
 
-__all__ = ["Burned", "Drawable", "Recipe", "burn"]
+__all__ = [
+    "ENCODERS",
+    "QUALITIES",
+    "Burned",
+    "Chapter",
+    "Drawable",
+    "Quality",
+    "Recipe",
+    "Surface",
+    "burn",
+    "surface_of",
+]

@@ -11,9 +11,10 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from overlay.errors import RenderError
-from overlay.render.encode import ClipPlan
+from overlay.render.encode import FULL_RANGE, LIMITED_RANGE, ClipPlan
 from overlay.render.stages import Belt
 from sync.media import Decoded, Footage, FrameTimes, decoded_frames
+from sync.media.planes import planes_of
 
 if TYPE_CHECKING:
     from av import VideoFrame
@@ -88,17 +89,54 @@ def decode(clip: ClipPlan, times: FrameTimes, frames: range, belt: Belt[Decoded]
     try:
         for decoded in pictures:
             _refuse_change(clip, decoded)
-            picture = decoded.picture
-            if picture.format.name == clip.pix_fmt:
-                # A decoder goes on reading the pictures it has given out; drawing on one of
-                # them without this would show in the frames that are predicted from it.
-                picture.make_writable()
-            else:
-                decoded.picture = picture.reformat(format=clip.pix_fmt)
+            decoded.picture = _drawable(decoded.picture, clip)
             belt.put(decoded)
         belt.end()
     finally:
         pictures.close()
+
+
+def _drawable(picture: VideoFrame, clip: ClipPlan) -> VideoFrame:
+    """A picture of the surface's format and size, in memory of its own."""
+    surface = clip.surface
+    if picture.format.name == surface.pix_fmt and _same_range(clip):
+        if (picture.width, picture.height) != (surface.width_px, surface.height_px):
+            return evened(picture, surface.width_px, surface.height_px)
+        # A decoder goes on reading the pictures it has given out; drawing on one of them without
+        # this would show in the frames that are predicted from it.
+        picture.make_writable()
+        return picture
+    ranges = {True: FULL_RANGE, False: LIMITED_RANGE}
+    changed = picture.reformat(
+        format=surface.pix_fmt,
+        src_color_range=ranges[_is_full(clip)],
+        dst_color_range=ranges[bool(surface.colour.full_range)],
+    )
+    if (changed.width, changed.height) == (surface.width_px, surface.height_px):
+        return changed
+    return evened(changed, surface.width_px, surface.height_px)
+
+
+def _is_full(clip: ClipPlan) -> bool:
+    return bool(clip.footage.colour.full_range)
+
+
+def _same_range(clip: ClipPlan) -> bool:
+    return _is_full(clip) == bool(clip.surface.colour.full_range)
+
+
+def evened(picture: VideoFrame, width_px: int, height_px: int) -> VideoFrame:
+    """A copy of a picture made larger by a column or a row, which repeats the last."""
+    from av import VideoFrame
+
+    larger = VideoFrame(width_px, height_px, picture.format.name)
+    for plane, source in zip(planes_of(larger), planes_of(picture), strict=True):
+        rows, columns = source.shape
+        plane[:rows, :columns] = source
+        plane[rows:, :columns] = source[-1]
+        plane[:, columns:] = plane[:, columns - 1 : columns]
+    larger.pts, larger.time_base = picture.pts, picture.time_base
+    return larger
 
 
 def _refuse_change(clip: ClipPlan, decoded: Decoded) -> None:

@@ -6,13 +6,16 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from overlay.errors import RenderError
+from overlay.render.fitness import Surface
+from overlay.render.mastering import mastering_words
 from overlay.render.place import write_error
 from overlay.render.recipe import CONTAINERS, Recipe, movie_timescale
 from overlay.render.sound import SoundTracks, sound_tracks
-from sync.media import ColourTags, Footage
+from overlay.render.tags import STANDARD_TAGS
+from sync.media import Footage
 
 if TYPE_CHECKING:
     from av import VideoFrame
@@ -23,23 +26,13 @@ if TYPE_CHECKING:
 
 FULL_RANGE, LIMITED_RANGE = 2, 1
 
-STANDARD_TAGS = frozenset(
-    {
-        "album",
-        "artist",
-        "comment",
-        "composer",
-        "copyright",
-        "creation_time",
-        "date",
-        "description",
-        "genre",
-        "synopsis",
-        "title",
-        "timecode",
-    }
-)
-"""Tags that MP4 has a place for; for others the muxer has to be asked."""
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Chapter:
+    """A chapter of a clip: where it begins on the clip's clock, and what it is called."""
+
+    start_s: float
+    title: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,19 +40,21 @@ class ClipPlan:
     """What the encoder has to know about a clip before its first picture.
 
     `origin_s` is the instant of the footage clock that is 0 in the clip, `cut` the stretch
-    that was cut out of the footage, or None for the whole of it.
+    that was cut out of the footage, or None for the whole of it; `seconds` is how long it is.
     """
 
     footage: Footage
     output: Path
     part: Path
     recipe: Recipe
-    colour: ColourTags
-    pix_fmt: str
+    surface: Surface
     time_base: Fraction
     origin_s: Fraction
     cut: tuple[Fraction, Fraction] | None
+    seconds: float
     tags: Mapping[str, str]
+    timecode: str | None = None
+    chapters: tuple[Chapter, ...] = ()
 
 
 def encode_clip(clip: ClipPlan, pictures: Iterable[VideoFrame]) -> list[str]:
@@ -93,6 +88,8 @@ def encode_clip(clip: ClipPlan, pictures: Iterable[VideoFrame]) -> list[str]:
             container_options=_muxer_options(clip),
         ) as out:
             out.metadata.update(clip.tags)
+            if clip.chapters:
+                out.set_chapters(_chapters(clip))
             video = _picture_track(out, clip)
             sound = sound_tracks(
                 clip.footage,
@@ -145,6 +142,20 @@ def _encoded(
         ) from error
 
 
+def _chapters(clip: ClipPlan) -> list[Any]:
+    """Chapters as the muxer takes them: each ends where the next begins."""
+    milli = Fraction(1, 1000)
+    starts = [round(chapter.start_s / milli) for chapter in clip.chapters]
+    stops = [*starts[1:], round(clip.seconds / milli)]
+    return [
+        {"id": n, "start": start, "end": stop, "time_base": milli,
+         "metadata": {"title": chapter.title}}
+        for n, (chapter, start, stop) in enumerate(
+            zip(clip.chapters, starts, stops, strict=True), start=1
+        )
+    ]  # fmt: skip
+
+
 def _muxer_options(clip: ClipPlan) -> dict[str, str]:
     flags = ["faststart"] if clip.recipe.fast_start else []
     if not STANDARD_TAGS.issuperset(clip.tags):
@@ -162,21 +173,28 @@ def _muxer_options(clip: ClipPlan) -> dict[str, str]:
 def _picture_track(out: OutputContainer, clip: ClipPlan) -> VideoStream:
     from av.video import VideoStream
 
-    footage = clip.footage
+    footage, surface, encoder = clip.footage, clip.surface, clip.recipe.by
     video = out.add_stream(
         clip.recipe.codec,
         rate=footage.average_rate_hz or Fraction(30),
-        options=clip.recipe.options(),
+        options=clip.recipe.options(mastering_words(encoder, footage.side_data)),
     )
     assert isinstance(video, VideoStream)
+    if footage.display_matrix is not None:
+        video.set_display_matrix(footage.display_matrix)
+    if clip.timecode is not None:
+        video.metadata["timecode"] = clip.timecode
     context = video.codec_context
-    context.width, context.height, context.pix_fmt = footage.width, footage.height, clip.pix_fmt
+    context.width, context.height = surface.width_px, surface.height_px
+    context.pix_fmt = surface.pix_fmt
     context.time_base = video.time_base = clip.time_base
     context.sample_aspect_ratio = footage.sample_aspect
     context.thread_count = clip.recipe.threads
-    context.thread_type = "FRAME"  # PyAV's default would have x264 cut pictures into slices
-    context.colorspace = clip.colour.matrix
-    context.color_primaries = clip.colour.primaries
-    context.color_trc = clip.colour.transfer
-    context.color_range = FULL_RANGE if clip.colour.full_range else LIMITED_RANGE
+    context.thread_type = encoder.thread_type  # by default x264 would cut pictures into slices
+    if encoder.tag is not None:
+        context.codec_tag = encoder.tag
+    context.colorspace = surface.colour.matrix
+    context.color_primaries = surface.colour.primaries
+    context.color_trc = surface.colour.transfer
+    context.color_range = FULL_RANGE if surface.colour.full_range else LIMITED_RANGE
     return video

@@ -6,23 +6,25 @@ can be answered. No picture is ever converted to RGB.
 
 from __future__ import annotations
 
+import re
 import threading
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 from pathlib import Path
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
 from overlay.errors import RenderError
 from overlay.render.decode import Losses, decode, ends_s, origin_s, stamp
-from overlay.render.encode import ClipPlan, encode_clip
-from overlay.render.fitness import conversion_warnings, refuse_unfit, working_format
+from overlay.render.encode import Chapter, ClipPlan, encode_clip
+from overlay.render.fitness import conversion_warnings, surface_of
 from overlay.render.place import placed
-from overlay.render.recipe import Recipe, clip_time_base
+from overlay.render.recipe import CONTAINERS, Recipe, clip_time_base
 from overlay.render.stages import Belt, Stage, StoppedError, join_all
+from overlay.render.tags import timecode_from
 from sync.clock import ClockMap, Span
 from sync.media import ColourTags, Decoded, Footage, FrameTimes, frame_times
 from sync.media.ffmpeg_log import Messages, caught
@@ -33,7 +35,7 @@ if TYPE_CHECKING:
 
     from overlay.ledger import Shown
 
-Plane = NDArray[np.uint8]
+Plane = NDArray[np.unsignedinteger[Any]]
 Record = Callable[[int, int, float, float, "tuple[Shown, ...]"], None]
 Progress = Callable[[int, int], None]
 
@@ -46,8 +48,9 @@ class Drawable(Protocol):
 
         Parameters
         ----------
-        planes : [shape=(height, width) and twice (height/2, width/2), uint8]
-            Views of the picture itself, at its true width.
+        planes
+            Y [shape=(height, width)], U and V, as `surface_of` says: upright views of the picture
+            itself, at its true width.
         t_utc_s
             The frame's instant, UTC.
         """
@@ -108,6 +111,7 @@ def burn(
     record: Record | None = None,
     progress: Progress | None = None,
     tags: Mapping[str, str] | None = None,
+    chapters: tuple[Chapter, ...] = (),
 ) -> Burned:
     """Burn a plan onto footage, or onto a stretch of it.
 
@@ -127,6 +131,8 @@ def burn(
         Called with the number of frames done, and of all.
     tags
         For the container's metadata.
+    chapters
+        On the clip's clock, the first at its start.
 
     Raises
     ------
@@ -138,12 +144,15 @@ def burn(
         Where not a frame can be decoded.
     """
     output = Path(output)
-    refuse_unfit(footage)
+    recipe = recipe or Recipe()
+    _refuse_container(output, recipe)
+    surface = surface_of(footage, recipe)
     times = frame_times(footage)
     frames = range(len(times)) if span is None else times.within(span)
     if not frames:
         raise _empty_span(footage, times, span)
-    colour = footage.colour.settled(width=footage.width, height=footage.height)
+    start_s, stop_s = ends_s(times, frames)
+    timecode, untimed = timecode_from(footage, frames[0])
     need_bytes = footage.size_bytes * len(frames) // len(times)
     with (
         caught() as messages,
@@ -153,37 +162,73 @@ def burn(
             footage=footage,
             output=output,
             part=part,
-            recipe=recipe or Recipe(),
-            colour=colour,
-            pix_fmt=working_format(footage, colour),
+            recipe=recipe,
+            surface=surface,
             time_base=clip_time_base(times.time_base),
             origin_s=origin_s(footage, times, frames, whole=span is None),
-            cut=None if span is None else ends_s(times, frames),
+            cut=None if span is None else (start_s, stop_s),
+            seconds=float(stop_s - start_s),
             tags=tags or {},
+            timecode=timecode,
+            chapters=chapters,
         )
         line = _Line(messages)
         sound_warnings = _run(line, clip, times, frames, plan, clock_map, record, progress)
-    start_s, stop_s = ends_s(times, frames)
     return Burned(
         output=output,
         frames=len(frames),
-        seconds=float(stop_s - start_s),
+        seconds=clip.seconds,
         time_base=clip.time_base,
-        colour=colour,
+        colour=surface.colour,
         replaced_frames=line.losses.replaced,
         suspect_frames=line.losses.suspect,
-        warnings=tuple(
-            dict.fromkeys(
-                (
-                    *(footage.warnings if footage.parts else ()),
-                    *conversion_warnings(footage, colour),
-                    *line.losses.warnings(),
-                    *times.warnings,
-                    *sound_warnings,
-                    *messages.lines(),
-                )
-            )
-        ),
+        warnings=_warnings(line, clip, (*times.warnings, *sound_warnings, *_given(untimed))),
+    )
+
+
+def _refuse_container(output: Path, recipe: Recipe) -> None:
+    ending = output.suffix.lower()
+    if ending in CONTAINERS and ending not in recipe.by.containers:
+        raise RenderError(
+            f"{recipe.encoder} is not written as {ending}",
+            path=output,
+            allowed=recipe.by.containers,
+            advice=f"give the clip the ending {recipe.by.containers[0]}",
+        )
+
+
+def _given(text: str | None) -> tuple[str, ...]:
+    return () if text is None else (text,)
+
+
+def _warnings(line: _Line, clip: ClipPlan, others: tuple[str, ...]) -> tuple[str, ...]:
+    """What is to be said of a clip, each thing once."""
+    footage = clip.footage
+    told = (
+        *(footage.warnings if footage.parts else ()),
+        *conversion_warnings(footage, clip.surface, clip.recipe.by),
+        *line.losses.warnings(),
+        *others,
+        *_of_clip(line.messages.lines(), timed=clip.timecode is not None),
+    )
+    return tuple(dict.fromkeys(told))
+
+
+_TIMECODE_PACKET = re.compile(r": Packet duration: (\d+) / dts: \1 in stream \d+ is out of range")
+
+
+def _of_clip(lines: tuple[str, ...], *, timed: bool) -> tuple[str, ...]:
+    """Messages without those on the timecode's only packet.
+
+    FFmpeg's muxer stamps it with the time of day in ticks of the movie's clock, which may be more
+    than it takes, says so twice, and then writes the track as it should be.
+    """
+    if not timed or not any(_TIMECODE_PACKET.search(line) for line in lines):
+        return lines
+    return tuple(
+        line
+        for line in lines
+        if not _TIMECODE_PACKET.search(line) and not line.endswith("pts has no value")
     )
 
 
@@ -209,6 +254,7 @@ def _run(
 ) -> list[str]:
     """Start the stages, blend between them, and wait for the clip; returns sound warnings."""
     warnings: list[str] = []
+    upright = clip.surface.upright
     decoder = Stage("decode", lambda: decode(clip, times, frames, line.decoded), line.stop)
     encoder = Stage("encode", lambda: warnings.extend(encode_clip(clip, line.drawn)), line.stop)
     stages = (decoder, encoder)
@@ -221,7 +267,7 @@ def _run(
             picture = decoded.picture
             t_footage_s = times.time_s(decoded.index)
             t_utc_s = float(clock_map.carry(t_footage_s))
-            y, u, v = planes_of(picture)
+            y, u, v = (upright.view(plane) for plane in planes_of(picture))
             shown = plan.draw((y, u, v), t_utc_s)
             pts = stamp(picture, decoded.index, clip, times)
             line.drawn.put(picture)

@@ -7,18 +7,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from overlay.errors import RenderError
+from overlay.render.encoders import ENCODERS, QUALITIES, Encoder, Quality
 
-PRESETS = (
-    "ultrafast",
-    "superfast",
-    "veryfast",
-    "faster",
-    "fast",
-    "medium",
-    "slow",
-    "slower",
-    "veryslow",
-)
 CONTAINERS = {".mp4": "mp4", ".mov": "mov"}
 """Containers that keep every time stamp; Matroska would round them to a millisecond."""
 
@@ -39,44 +29,83 @@ class Recipe:
 
     Parameters
     ----------
+    encoder
+        A key of `ENCODERS`.
     preset, crf
-        x264's own words for effort and quality.
+        The encoder's own words for effort and quality; of a quality word, see `of`.
     threads
         Encoder threads. x264's pictures depend on their number, so it is fixed, and equal on
         every machine that works on a series.
     fast_start
         Whether the index stands at the front, so that a browser can start to play at once.
+    all_colour
+        Whether chroma keeps the resolution that it was filmed in; else it is halved both ways,
+        which is what places to upload to and phones take.
     """
 
-    codec: str = "libx264"
+    encoder: str = "x264"
     preset: str = "veryfast"
     crf: int = 20
     threads: int = 4
     fast_start: bool = True
+    all_colour: bool = False
 
     def __post_init__(self) -> None:
-        if self.codec != "libx264":
+        if self.encoder not in ENCODERS:
             raise RenderError(
-                f"there is no encoder {self.codec!r} in this version", allowed=("libx264",)
+                f"there is no encoder {self.encoder!r} in this version", allowed=tuple(ENCODERS)
             )
-        if self.preset not in PRESETS:
-            raise RenderError(f"x264 has no preset {self.preset!r}", allowed=PRESETS)
-        if not 0 <= self.crf <= 51:
+        if self.preset not in self.by.presets:
             raise RenderError(
-                f"x264 has no quality {self.crf}", advice="name a crf from 0 to 51, 20 being usual"
+                f"{self.encoder} has no preset {self.preset!r}", allowed=self.by.presets
+            )
+        if self.by.worst and not 0 <= self.crf <= self.by.worst:
+            raise RenderError(
+                f"{self.encoder} has no quality {self.crf}",
+                advice=f"name a crf from 0 to {self.by.worst}; {self._usual} is usual",
             )
         if not 1 <= self.threads <= 128:
             raise RenderError(
-                f"x264 cannot work in {self.threads} threads", advice="name a number from 1 to 128"
+                f"{self.encoder} cannot work in {self.threads} threads",
+                advice="name a number from 1 to 128",
             )
 
-    def options(self) -> dict[str, str]:
-        """The settings as the encoder takes them.
+    @classmethod
+    def of(cls, encoder: str = "x264", quality: Quality = "upload") -> Recipe:
+        """An encoder at one of the three qualities: a draft to look at, a clip to upload, or a
+        master to cut and grade, which keeps the footage's colour resolution."""
+        if encoder not in ENCODERS:
+            raise RenderError(
+                f"there is no encoder {encoder!r} in this version", allowed=tuple(ENCODERS)
+            )
+        if quality not in QUALITIES:
+            raise RenderError(f"there is no quality {quality!r}", allowed=QUALITIES)
+        settings = ENCODERS[encoder].qualities[quality]
+        return cls(
+            encoder=encoder,
+            preset=settings.preset,
+            crf=settings.crf,
+            all_colour=quality == "master",
+        )
 
-        x264 is told to speak of nothing less than warnings: it has a word to say on every frame,
-        and each takes the interpreter's lock (see `sync.media.ffmpeg_log`).
-        """
-        return {"preset": self.preset, "crf": str(self.crf), "x264-params": "log=1"}
+    @property
+    def by(self) -> Encoder:
+        """The encoder itself."""
+        return ENCODERS[self.encoder]
+
+    @property
+    def codec(self) -> str:
+        """FFmpeg's name for the encoder."""
+        return self.by.codec
+
+    @property
+    def _usual(self) -> int:
+        return self.by.qualities["upload"].crf
+
+    def options(self, mastering: str = "") -> dict[str, str]:
+        """The settings as the encoder takes them, with what the footage says of its mastering in
+        the encoder's own words."""
+        return self.by.options(self, mastering)
 
 
 def clip_time_base(footage_time_base: Fraction) -> Fraction:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from overlay.graphics.picture import Rgb
+from overlay.graphics.light import Rgb
 from overlay.graphics.theme import load_theme
 
 WHITE: Rgb = (255, 255, 255)

@@ -9,14 +9,14 @@ from pathlib import Path
 from typing import Any
 
 from overlay.analysis.results import Results, compute_results
-from overlay.errors import AnalysisError, RenderError, SheetError
+from overlay.errors import AnalysisError, SheetError
 from overlay.graphics.faceplate import Faceplate, load_faceplate
 from overlay.graphics.instruments import INSTRUMENTS
-from overlay.graphics.picture import Picture
 from overlay.graphics.plan import compile_plan
 from overlay.graphics.subject import Subject
 from overlay.ledger import LedgerWriter, Source
-from overlay.render import Burned, Recipe, burn
+from overlay.render import Burned, Recipe, burn, surface_of
+from overlay.render.tags import clip_tags
 from overlay.sheet.model import Clip
 from overlay.trial import Material, Trial, build_trial, log_span, read_material
 from overlay.workflow.align import ties_for
@@ -29,7 +29,7 @@ from overlay.workflow.outputs import faceplate_name, ledger_of, output_path, tol
 from overlay.workflow.progress import Progress, nobody
 from overlay.workflow.subject import signals_shown, subject_of
 from sync.clock import ClockMap, Span, utc_text
-from sync.media import Footage, frame_times, on_proxy
+from sync.media import frame_times, on_proxy
 from sync.tie import Tie
 
 _log = logging.getLogger(__name__)
@@ -146,7 +146,7 @@ def _render_one(
     )
     subject = subject_of(trial, run, shown)
     faceplate = load_faceplate(faceplate_name(clip, trial.material.folder, faceplate_for(subject)))
-    plan = compile_plan(faceplate, picture=picture_of(footage), subject=subject)
+    plan = compile_plan(faceplate, picture=surface_of(footage, recipe).picture, subject=subject)
     output = output_path(clip, trial.material)
     if proxy:
         output = output.with_stem(f"{output.stem}-proxy")
@@ -167,7 +167,7 @@ def _render_one(
             recipe=recipe,
             record=ledger.record,
             progress=lambda done, total: progress(f"render {clip.name}", done, total),
-            tags=_tags(footage),
+            tags=clip_tags(footage, f"trialreel {version('trialreel')}; {NOT_AUDITED}"),
         )
     return _rendered(clip, output, ledger_path, burned, plan.remarks)
 
@@ -188,13 +188,6 @@ def _sources(trial: Trial, faceplate: Faceplate, subject: Subject) -> dict[Sourc
     return {place: (key, trial.sources.get(key, "")) for place, key in channels.items()}
 
 
-def _tags(footage: Footage) -> dict[str, str]:
-    tags = {"comment": f"trialreel {version('trialreel')}; {NOT_AUDITED}"}
-    if footage.created is not None:
-        tags["creation_time"] = footage.created.isoformat()
-    return tags
-
-
 def _rendered(
     clip: Clip, output: Path, ledger_path: Path, burned: Burned, remarks: tuple[str, ...]
 ) -> RenderedClip:
@@ -205,33 +198,6 @@ def _rendered(
         frames=burned.frames,
         length_s=burned.seconds,
         warnings=(*burned.warnings, *remarks),
-    )
-
-
-_MATRICES = {"bt470bg": "bt601", "smpte170m": "bt601", "bt709": "bt709", "bt2020nc": "bt2020"}
-
-
-def picture_of(footage: Footage) -> Picture:
-    """The picture that instruments are drawn on, in the footage's own matrix and range.
-
-    Raises
-    ------
-    RenderError
-        Where the footage's matrix is one that is not drawn in.
-    """
-    colour = footage.colour.settled(width=footage.width, height=footage.height)
-    if colour.matrix_name not in _MATRICES:
-        raise RenderError(
-            f"the colour matrix {colour.matrix_name} cannot be drawn in",
-            path=footage.path,
-            allowed=tuple(_MATRICES),
-            advice="convert the footage to BT.709 first",
-        )
-    return Picture(
-        width_px=footage.width,
-        height_px=footage.height,
-        matrix=_MATRICES[colour.matrix_name],
-        full_range=bool(colour.full_range),
     )
 
 

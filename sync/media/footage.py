@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import datetime
 from fractions import Fraction
 from pathlib import Path
@@ -63,6 +64,14 @@ class Footage:
         The files of a recording in several, in their order; empty where there is one file.
     proxy
         The same recording in a smaller picture, on the same clock.
+    display_matrix
+        The nine numbers by which the picture is to be turned and mirrored (ISO/IEC 14496-12,
+        6.2.2); None where it is shown as it is coded.
+    tags
+        What the container says of itself: the camera, the place, comments.
+    side_data
+        What its first picture carries beside colours, by FFmpeg's names: the display that it was
+        graded on, layers of dynamic range.
     """
 
     path: Path
@@ -89,6 +98,9 @@ class Footage:
     warnings: tuple[str, ...] = ()
     parts: tuple[Part, ...] = ()
     proxy: Footage | None = None
+    display_matrix: tuple[int, ...] | None = None
+    tags: Mapping[str, str] = field(default_factory=dict, hash=False)
+    side_data: Mapping[str, bytes] = field(default_factory=dict, hash=False)
 
     @property
     def paths(self) -> tuple[Path, ...]:

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from datetime import UTC, datetime
 from fractions import Fraction
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, cast
+
+import numpy as np
 
 from sync.errors import FootageError
 from sync.media.colour import ColourTags
@@ -18,6 +21,8 @@ if TYPE_CHECKING:
     from av.audio import AudioStream
     from av.audio.codeccontext import AudioCodecContext
     from av.container import InputContainer
+    from av.sidedata.sidedata import SideData
+    from av.stream import Stream
     from av.video import VideoStream
 
 PACKETS_TO_FIRST_PICTURE = 300
@@ -25,6 +30,19 @@ PACKETS_TO_FIRST_PICTURE = 300
 
 EARLIEST_CREATION = datetime(1990, 1, 1, tzinfo=UTC)
 """Earlier ones are clocks that were never set: containers count from 1904, systems from 1970."""
+
+KEPT_SIDE_DATA = frozenset(
+    {
+        "MASTERING_DISPLAY_METADATA",
+        "CONTENT_LIGHT_LEVEL",
+        "DYNAMIC_HDR_PLUS",
+        "DOVI_RPU_BUFFER",
+        "DOVI_METADATA",
+    }
+)
+
+_ONE = 1 << 16
+"""1 as display matrices write it."""
 
 _FULL_RANGE = 2
 _LIMITED_RANGE = 1
@@ -48,16 +66,22 @@ def probe(path: Path) -> Footage:
             container=sniff(path).name,
             sound=_sound_tracks(container),
             other_tracks=tuple(
-                stream.type
+                _kind_of(stream)
                 for stream in container.streams
                 if stream.type != "audio" and stream.index != video.index
             ),
             duration_s=_duration_s(container, video),
             created=_created(container, video),
             timecode=_timecode(container, video),
+            tags=dict(container.metadata),
             **_picture_facts(video, _first_picture(container, video, path)),
             warnings=messages.lines(),
         )
+
+
+def _kind_of(stream: Stream) -> str:
+    """A track's type; a track of timecode, which FFmpeg counts as data, by its own name."""
+    return "timecode" if stream.type == "data" and "timecode" in stream.metadata else stream.type
 
 
 def picture_stream(container: InputContainer, path: Path) -> VideoStream:
@@ -130,7 +154,25 @@ def _picture_facts(video: VideoStream, frame: VideoFrame) -> dict[str, Any]:
         "time_base": video.time_base,
         "average_rate_hz": video.average_rate,
         "start_pts": video.start_time,
+        "display_matrix": _display_matrix(frame),
+        "side_data": {
+            data.type.name: bytes(data)
+            for data in _side_data(frame)
+            if data.type.name in KEPT_SIDE_DATA
+        },
     }
+
+
+def _side_data(frame: VideoFrame) -> Iterator[SideData]:
+    return iter(cast("Iterable[SideData]", frame.side_data))  # what PyAV types as a mapping
+
+
+def _display_matrix(frame: VideoFrame) -> tuple[int, ...] | None:
+    for data in _side_data(frame):
+        if data.type.name == "DISPLAYMATRIX":
+            matrix = tuple(int(n) for n in np.frombuffer(bytes(data), "<i4", count=9))
+            return None if matrix[:2] + matrix[3:5] == (_ONE, 0, 0, _ONE) else matrix
+    return None
 
 
 def colour_of(frame: VideoFrame) -> ColourTags:

@@ -11,7 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overlay.graphics.layer import Bytes, Mask
-from overlay.graphics.picture import Picture, Rgb
+from overlay.graphics.light import Rgb
+from overlay.graphics.picture import Picture
 
 _Floats = NDArray[np.float32]
 

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from overlay.graphics import shapes
 from overlay.graphics.cards.canvas import Canvas
 from overlay.graphics.layer import Bytes, Mask
-from overlay.graphics.picture import Rgb
+from overlay.graphics.light import Rgb
 
 if TYPE_CHECKING:
     from overlay.graphics.cards.base import CardBench

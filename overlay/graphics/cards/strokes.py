@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from overlay.graphics.cards.facts import Chart
-from overlay.graphics.picture import Rgb
+from overlay.graphics.light import Rgb
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

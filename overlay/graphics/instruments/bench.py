@@ -11,7 +11,8 @@ from typing import Any
 from overlay.analysis.signals import Sample, Signal
 from overlay.figures import Figure
 from overlay.graphics.lettering import Face, Lettering
-from overlay.graphics.picture import Picture, Rgb, Yuv
+from overlay.graphics.light import Rgb
+from overlay.graphics.picture import Picture, Yuv
 from overlay.graphics.subject import Subject
 from overlay.graphics.theme import Theme
 

@@ -30,7 +30,7 @@ class Sketch:
     def __init__(self, bench: Bench, box: Box) -> None:
         self.bench = bench
         self.box = box
-        self.layer = Layer(box[2], box[3])
+        self.layer = Layer.of(bench.picture, box[2], box[3])
         self.texts: list[StillText] = []
 
     def fill(self, mask: Mask, colour: str, opacity: float = 1.0) -> None:

@@ -16,10 +16,12 @@ from overlay.render.recipe import LEAST_TIMESCALE, clip_time_base, movie_timesca
 @pytest.mark.parametrize(
     ("settings", "words"),
     [
-        ({"codec": "libx266"}, "no encoder 'libx266'"),
+        ({"encoder": "x266"}, "no encoder 'x266'"),
         ({"preset": "quick"}, "no preset 'quick'"),
         ({"crf": 52}, "no quality 52"),
         ({"threads": 0}, "in 0 threads"),
+        ({"encoder": "prores", "preset": "veryfast"}, "prores has no preset 'veryfast'"),
+        ({"encoder": "svt-av1", "preset": "8", "crf": 64}, "svt-av1 has no quality 64"),
     ],
 )
 def test_a_recipe_that_cannot_be_is_refused(settings: dict[str, object], words: str) -> None:
