@@ -36,6 +36,9 @@ if TYPE_CHECKING:
     import pyarrow as pa
 
 SCHEMA = "ledger/1"
+LEDGER_END = ".ledger.parquet"
+"""How the names of ledgers end: they stand beside their clips."""
+
 _META_KEY = b"trialreel"
 _ROWS_A_GROUP = 20_000
 
@@ -133,8 +136,8 @@ class LedgerWriter:
         self.path = path
         self._sources = sources or {}
         self._part = path.with_name(f".{path.name}.{os.getpid()}.part")
-        document = json.dumps({"schema": SCHEMA, **facts}, sort_keys=True)
-        self._schema = _arrow_schema().with_metadata({_META_KEY: document.encode()})
+        self._facts = {"schema": SCHEMA, **facts}
+        self._schema = _arrow_schema()
         self._rows: list[tuple[Any, ...]] = []
         self._writer = pq.ParquetWriter(self._part, self._schema, compression="zstd")
 
@@ -150,11 +153,17 @@ class LedgerWriter:
         try:
             if kind is None:
                 self._flush()
+                document = json.dumps(self._facts, sort_keys=True)
+                self._writer.add_key_value_metadata({_META_KEY: document.encode()})
             self._writer.close()
             if kind is None:
                 self._part.replace(self.path)
         finally:
             self._part.unlink(missing_ok=True)
+
+    def add_facts(self, facts: Mapping[str, Any]) -> None:
+        """Keep more facts of the clip, such as took time to find."""
+        self._facts |= facts
 
     def record(
         self,
@@ -217,7 +226,7 @@ def read_ledger(path: Path) -> Ledger:
     import pyarrow.parquet as pq
 
     table = pq.read_table(path)
-    document = (table.schema.metadata or {}).get(_META_KEY)
+    document = (pq.read_metadata(path).metadata or {}).get(_META_KEY)
     if document is None:
         raise ValueError(f"{path} is a Parquet file, but no ledger")
     facts = json.loads(document)

@@ -103,6 +103,21 @@ def _common(
         logging.basicConfig(level=logging.INFO, format="%(name)s: %(message)s")
 
 
+def _exact(given: str | Fraction) -> Fraction:
+    """A number such as `5`, `0.5`, `30000/1001`, or `29.97`, which is short for that."""
+    short = {"23.976": 24, "23.98": 24, "29.97": 30, "59.94": 60, "119.88": 120}
+    if given in short:
+        return Fraction(short[str(given)] * 1000, 1001)
+    try:
+        number = Fraction(given)
+    except (ValueError, ZeroDivisionError) as error:
+        raise typer.BadParameter(f"{given!r} is not a number") from error
+    thousandth = Fraction(round(number * 1001 / 1000) * 1000, 1001)
+    if thousandth.denominator == 1001 and abs(number - thousandth) < Fraction(1, 10_000):
+        return thousandth  # 29.97002997, as others print it
+    return number.limit_denominator(100_000)
+
+
 @app.command()
 def demo(
     folder: Annotated[
@@ -265,39 +280,154 @@ def compare(
         raise typer.Exit(code)
 
 
+Faceplate = Annotated[
+    str | None, typer.Option("--faceplate", help="By name, or a file; else the one that suits.")
+]
+
+
 @app.command()
-def render(
+def render(  # noqa: PLR0917 - typer reads a command's options off its arguments
     clip: Annotated[
-        str | None, typer.Argument(help="A clip of the sheet; all of them without it.")
+        str | None,
+        typer.Argument(help="A clip of the sheet, or a recording to render whole; else all clips."),
     ] = None,
     sheet: Sheet = DEFAULT_SHEET,
+    encoder: Annotated[
+        str | None,
+        typer.Option(
+            "--encoder", help="x264, x265, svt-av1 or prores; else x264, or x265 for 10 bits."
+        ),
+    ] = None,
+    quality: Annotated[
+        Literal["draft", "upload", "master"],
+        typer.Option("--quality", help="How good, and how slow; a master keeps all colour."),
+    ] = "upload",
+    handles: Annotated[
+        str | None,
+        typer.Option("--handles", help="Film before and after each run, such as '2 s'."),
+    ] = None,
+    start: Annotated[
+        str | None,
+        typer.Option(
+            "--from", help="Where to begin: '12.5 s', timecode 10:20:30:12, or time 10:20:30.5."
+        ),
+    ] = None,
+    stop: Annotated[str | None, typer.Option("--to", help="Where to end, likewise.")] = None,
+    strip_location: Annotated[
+        bool, typer.Option("--strip-location", help="Leave out where the film was shot.")
+    ] = False,
     proxy: Annotated[
         bool, typer.Option("--proxy", help="Use the low-resolution twins, for a quick look.")
     ] = False,
     as_json: AsJson = False,
 ) -> None:
-    """Burn instruments onto the clips of the sheet."""
+    """Burn instruments onto the clips of the sheet.
+
+    Pictures, time stamps, sound, timecode and the camera's tags come out as they were filmed,
+    and what cannot be kept is said.
+    """
     from overlay.cli import console, show
     from overlay.workflow.render import render as burn
+    from overlay.workflow.wishes import Wish, handles_s
 
+    wish = Wish(
+        encoder=encoder,
+        quality=quality,
+        handles_s=None if handles is None else handles_s(handles),
+        start=start,
+        stop=stop,
+        strip_location=strip_location,
+        proxy=proxy,
+    )
     with console.progress(quiet=as_json) as bar:
-        outcome = burn(sheet, clip, progress=bar, proxy=proxy)
+        outcome = burn(sheet, clip, wish=wish, progress=bar)
     show.render(outcome, as_json=as_json)
 
 
-def _exact(given: str | Fraction) -> Fraction:
-    """A number such as `5`, `0.5`, `30000/1001`, or `29.97`, which is short for that."""
-    short = {"23.976": 24, "23.98": 24, "29.97": 30, "59.94": 60, "119.88": 120}
-    if given in short:
-        return Fraction(short[str(given)] * 1000, 1001)
-    try:
-        number = Fraction(given)
-    except (ValueError, ZeroDivisionError) as error:
-        raise typer.BadParameter(f"{given!r} is not a number") from error
-    thousandth = Fraction(round(number * 1001 / 1000) * 1000, 1001)
-    if thousandth.denominator == 1001 and abs(number - thousandth) < Fraction(1, 10_000):
-        return thousandth  # 29.97002997, as others print it
-    return number.limit_denominator(100_000)
+@app.command()
+def transparent(  # noqa: PLR0917 - typer reads a command's options off its arguments
+    run: Annotated[
+        str | None, typer.Argument(help="A run, as `results` names it; each of them without it.")
+    ] = None,
+    sheet: Sheet = DEFAULT_SHEET,
+    form: Annotated[
+        Literal["prores", "vp9", "png"],
+        typer.Option(
+            "--as", help="ProRes 4444 in .mov, VP9 in .webm, or a folder of numbered pictures."
+        ),
+    ] = "prores",
+    alpha: Annotated[
+        Literal["straight", "premultiplied"],
+        typer.Option("--alpha", help="How colours go with their coverage; pictures are straight."),
+    ] = "straight",
+    size: Annotated[str, typer.Option("--size", help="Width and height in pixels.")] = "1920x1080",
+    rate: Annotated[
+        Fraction | None,
+        typer.Option("--rate", parser=_exact, help="The edit's frames a second, such as 29.97."),
+    ] = None,
+    handles: Annotated[
+        str, typer.Option("--handles", help="How much there is before and after each run.")
+    ] = "2 s",
+    faceplate: Faceplate = None,
+    as_json: AsJson = False,
+) -> None:
+    """Draw the instruments of each run alone, to lay over the film once it is cut.
+
+    They run on log time, at the rate of the edit, with the time of day as timecode, and go into
+    the folder `clips` beside the sheet, each with its ledger.
+    """
+    from overlay.cli import console, show_transparent
+    from overlay.workflow.sizes import size_of
+    from overlay.workflow.transparent import TransparentWish
+    from overlay.workflow.transparent import transparent as draw
+    from overlay.workflow.wishes import handles_s
+
+    wish = TransparentWish(
+        form=form,
+        alpha=alpha,
+        size_px=size_of(size),
+        rate_hz=rate,
+        handles_s=handles_s(handles),
+        faceplate=faceplate,
+    )
+    with console.progress(quiet=as_json) as bar:
+        outcome = draw(sheet, run, wish=wish, progress=bar)
+    show_transparent.transparent(outcome, as_json=as_json)
+
+
+@app.command()
+def lineup(
+    rate: Annotated[
+        Fraction | None,
+        typer.Option(
+            "--rate",
+            metavar="HZ",
+            parser=_exact,
+            help="Frames a second, such as 25 or 29.97; without it those of most recordings.",
+        ),
+    ] = None,
+    handles: Annotated[
+        str,
+        typer.Option(
+            "--handles", metavar="TIME", help="Film before and after each run in its cut."
+        ),
+    ] = "2 s",
+    sheet: Sheet = DEFAULT_SHEET,
+    as_json: AsJson = False,
+) -> None:
+    """Lay the whole day on one sequence, for an editing program.
+
+    The folder `lineup` beside the sheet has an OpenTimelineIO sequence with every recording where
+    its tie has it, transparent renders over them, and a marker for every run, mark and result;
+    the same as cut lists (CMX 3600), one a recording and one of all runs; and the figures of every
+    render as captions (SubRip, WebVTT). The exit code is 3 where a recording has no tie.
+    """
+    from overlay.cli import show_lineup
+    from overlay.workflow.lineup import lineup as lay
+
+    code = show_lineup.lineup(lay(sheet, rate, handles), as_json=as_json)
+    if code:
+        raise typer.Exit(code)
 
 
 @app.command()
@@ -354,6 +484,28 @@ def card(  # noqa: PLR0917 - typer reads a command's options off its arguments
         clip=StillClip(seconds=seconds, fade_s=fade, rate_hz=rate),
     )
     show_card.card(outcome, as_json=as_json)
+
+
+@app.command()
+def reel(
+    name: Annotated[
+        str | None, typer.Argument(help="A reel of the sheet; all of them without it.")
+    ] = None,
+    sheet: Sheet = DEFAULT_SHEET,
+    as_json: AsJson = False,
+) -> None:
+    """Put cards and clips together into one film, with fades and with sound.
+
+    The sheet says under [[reels]] what stands in it. Clips that are missing, or older than what
+    they were made from, are rendered first. The film goes into the folder `clips` beside the
+    sheet, and next to it a file that says what lies where in it.
+    """
+    from overlay.cli import console, show_reel
+    from overlay.workflow.reel import reel as put_together
+
+    with console.progress(quiet=as_json) as bar:
+        outcome = put_together(sheet, name, progress=bar)
+    show_reel.reel(outcome, as_json=as_json)
 
 
 def run(arguments: list[str] | None = None) -> int:

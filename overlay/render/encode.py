@@ -29,9 +29,9 @@ FULL_RANGE, LIMITED_RANGE = 2, 1
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Chapter:
-    """A chapter of a clip: where it begins on the clip's clock, and what it is called."""
+    """A chapter of a clip: where it begins on the footage clock, and what it is called."""
 
-    start_s: float
+    t_footage_s: float
     title: str
 
 
@@ -40,7 +40,8 @@ class ClipPlan:
     """What the encoder has to know about a clip before its first picture.
 
     `origin_s` is the instant of the footage clock that is 0 in the clip, `cut` the stretch
-    that was cut out of the footage, or None for the whole of it; `seconds` is how long it is.
+    that was cut out of the footage, or None for the whole of it; `ends_s` is where its pictures
+    begin and end on the footage clock.
     """
 
     footage: Footage
@@ -51,7 +52,7 @@ class ClipPlan:
     time_base: Fraction
     origin_s: Fraction
     cut: tuple[Fraction, Fraction] | None
-    seconds: float
+    ends_s: tuple[Fraction, Fraction]
     tags: Mapping[str, str]
     timecode: str | None = None
     chapters: tuple[Chapter, ...] = ()
@@ -145,8 +146,9 @@ def _encoded(
 def _chapters(clip: ClipPlan) -> list[Any]:
     """Chapters as the muxer takes them: each ends where the next begins."""
     milli = Fraction(1, 1000)
-    starts = [round(chapter.start_s / milli) for chapter in clip.chapters]
-    stops = [*starts[1:], round(clip.seconds / milli)]
+    origin_s, (_, stop_s) = float(clip.origin_s), clip.ends_s
+    starts = [max(0, round((one.t_footage_s - origin_s) / milli)) for one in clip.chapters]
+    stops = [*starts[1:], round((float(stop_s) - origin_s) / milli)]
     return [
         {"id": n, "start": start, "end": stop, "time_base": milli,
          "metadata": {"title": chapter.title}}

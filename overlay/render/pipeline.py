@@ -6,18 +6,17 @@ can be answered. No picture is ever converted to RGB.
 
 from __future__ import annotations
 
+import logging
 import re
 import threading
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Protocol
-
-import numpy as np
-from numpy.typing import NDArray
+from typing import TYPE_CHECKING, Protocol
 
 from overlay.errors import RenderError
+from overlay.graphics.layer import Planes
 from overlay.render.decode import Losses, decode, ends_s, origin_s, stamp
 from overlay.render.encode import Chapter, ClipPlan, encode_clip
 from overlay.render.fitness import conversion_warnings, surface_of
@@ -35,7 +34,8 @@ if TYPE_CHECKING:
 
     from overlay.ledger import Shown
 
-Plane = NDArray[np.unsignedinteger[Any]]
+_log = logging.getLogger(__name__)
+
 Record = Callable[[int, int, float, float, "tuple[Shown, ...]"], None]
 Progress = Callable[[int, int], None]
 
@@ -43,14 +43,14 @@ Progress = Callable[[int, int], None]
 class Drawable(Protocol):
     """What can be burned: it draws itself for an instant of log time."""
 
-    def draw(self, planes: tuple[Plane, Plane, Plane], t_utc_s: float) -> tuple[Shown, ...]:
+    def draw(self, planes: Planes, t_utc_s: float) -> tuple[Shown, ...]:
         """Draw on the planes Y, U and V in place, and say what was shown.
 
         Parameters
         ----------
         planes
             Y [shape=(height, width)], U and V, as `surface_of` says: upright views of the picture
-            itself, at its true width.
+            itself, at its true width. Of a transparent render a fourth, of coverage.
         t_utc_s
             The frame's instant, UTC.
         """
@@ -132,7 +132,7 @@ def burn(
     tags
         For the container's metadata.
     chapters
-        On the clip's clock, the first at its start.
+        On the footage clock, in order.
 
     Raises
     ------
@@ -167,7 +167,7 @@ def burn(
             time_base=clip_time_base(times.time_base),
             origin_s=origin_s(footage, times, frames, whole=span is None),
             cut=None if span is None else (start_s, stop_s),
-            seconds=float(stop_s - start_s),
+            ends_s=(start_s, stop_s),
             tags=tags or {},
             timecode=timecode,
             chapters=chapters,
@@ -177,7 +177,7 @@ def burn(
     return Burned(
         output=output,
         frames=len(frames),
-        seconds=clip.seconds,
+        seconds=float(stop_s - start_s),
         time_base=clip.time_base,
         colour=surface.colour,
         replaced_frames=line.losses.replaced,
@@ -271,6 +271,8 @@ def _run(
             shown = plan.draw((y, u, v), t_utc_s)
             pts = stamp(picture, decoded.index, clip, times)
             line.drawn.put(picture)
+            if number == 0:
+                _log.info("the first frame is with the encoder")
             if record is not None:
                 record(number, pts, t_footage_s, t_utc_s, shown)
             if progress is not None:

@@ -33,6 +33,7 @@ from overlay.sheet.quantities import (
     Speed,
     Uncertainty,
 )
+from overlay.sheet.reels import Reel, check_reels
 from overlay.sheet.tested import (
     Boat,
     Conditions,
@@ -253,6 +254,7 @@ class TrialSheet(Part):
     runs: list[Run] = Field(default_factory=list)
     timed: list[Timed] = Field(default_factory=list)
     clips: list[Clip] = Field(default_factory=list)
+    reels: list[Reel] = Field(default_factory=list)
     definitions: DefinitionChoices = DefinitionChoices()
 
     @model_validator(mode="after")
@@ -285,6 +287,7 @@ class TrialSheet(Part):
                 _must_exist(f"the time {entry.name!r}", "recording", entry.recording, recordings)
         for clip in self.clips:
             _must_exist(f"the clip {clip.name!r}", "recording", clip.recording, recordings)
+        check_reels(self.reels, {clip.name: output_name(clip) for clip in self.clips})
         return self
 
     def _outputs_differ(self) -> None:

@@ -20,6 +20,7 @@ from overlay.workflow.align import ties_for
 from overlay.workflow.files import staged
 from overlay.workflow.locate import SHEET_NAME, find_sheet
 from overlay.workflow.outputs import told_of
+from overlay.workflow.sizes import size_of
 
 if TYPE_CHECKING:
     from overlay.graphics.cards.facts import CardFacts
@@ -37,8 +38,6 @@ MARK = b"trialreel card"
 """Stands near the front of every card's file, so that none is written over another's work."""
 
 _MARK_WITHIN = 1 << 16
-
-_SIZE = re.compile(r"(\d{2,5})\s*[x×]\s*(\d{2,5})")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -123,12 +122,8 @@ def picture_of_size(size: str) -> Picture:
     FaceplateError
         Where it means none.
     """
-    found = _SIZE.fullmatch(size.strip().lower())
-    if found is None or "0" in (found[1].lstrip("0") or "0", found[2].lstrip("0") or "0"):
-        raise FaceplateError(
-            f"{size!r} is not a size of a picture", advice="write width and height: 1920x1080"
-        )
-    return Picture(width_px=int(found[1]), height_px=int(found[2]))
+    width, height = size_of(size)
+    return Picture(width_px=width, height_px=height)
 
 
 def _told(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -38,11 +39,12 @@ def write_whole(path: Path, content: bytes) -> None:
 
 
 @contextmanager
-def staged(*places: Path) -> Iterator[tuple[Path, ...]]:
+def staged(*places: Path, folder_first: bool = False) -> Iterator[tuple[Path, ...]]:
     """Make several files that belong together, and put them in place when all are whole.
 
     Yields a path for each place, in a folder beside it. Leaving in peace moves all of them to
-    their places; leaving by an error removes what was made.
+    their places; leaving by an error removes what was made. With `folder_first` the first of them
+    is a folder, which is made, and takes the place of one that is there.
 
     Raises
     ------
@@ -50,13 +52,15 @@ def staged(*places: Path) -> Iterator[tuple[Path, ...]]:
         Where the disk or the file system does not take them.
     """
     folder = places[0].parent
-    for place in places:
+    for place in places[1:] if folder_first else places:
         if place.is_dir():
             raise OutputError("there is a folder in the way", path=place, advice="move it away")
     try:
         folder.mkdir(parents=True, exist_ok=True)
         with tempfile.TemporaryDirectory(prefix=".making-", dir=folder) as making:
             parts = tuple(Path(making) / place.name for place in places)
+            if folder_first:
+                parts[0].mkdir()
             yield parts
             _put_in_place(parts, places, Path(making))
     except OSError as error:
@@ -83,7 +87,7 @@ def _put_in_place(parts: tuple[Path, ...], places: tuple[Path, ...], making: Pat
             moved.append(place)
     except OSError:
         for place in moved:
-            place.unlink(missing_ok=True)
+            shutil.rmtree(place) if place.is_dir() else place.unlink(missing_ok=True)
         for old, place in kept:
             old.replace(place)
         raise

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Callable, Iterator
+from concurrent.futures import Future, ThreadPoolExecutor
+from contextlib import contextmanager
 from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -34,16 +37,32 @@ def input_stamps(material: Material) -> dict[str, str]:
     return stamps
 
 
+@contextmanager
+def hashing(work: Callable[[], dict[str, str]]) -> Iterator[Future[dict[str, str]]]:
+    """Hash beside other work: hours of footage take minutes to read, and nobody waits for it
+    until the end."""
+    pool = ThreadPoolExecutor(max_workers=1, thread_name_prefix="trialreel-hash")
+    try:
+        yield pool.submit(work)
+    finally:
+        pool.shutdown(wait=True, cancel_futures=True)
+
+
 def input_hashes(material: Material, recording: str) -> dict[str, str]:
     """Content hashes of everything that one clip rests on."""
-    hashes = {"sheet": sha256_of(material.sheet_path)}
-    hashes |= {f"log:{name}": sha256_of(log.path) for name, log in material.logs.items()}
+    hashes = log_hashes(material)
     film = material.footage[recording]
     hashes |= {key: sha256_of(path) for key, path in _files(recording, film)}
     if film.proxy is not None:
         twins = enumerate(film.proxy.paths, 1)
         hashes |= {f"proxy:{recording}/{n}": sha256_of(path) for n, path in twins}
     return hashes
+
+
+def log_hashes(material: Material) -> dict[str, str]:
+    """Content hashes of the sheet and the logs."""
+    hashes = {"sheet": sha256_of(material.sheet_path)}
+    return hashes | {f"log:{name}": sha256_of(log.path) for name, log in material.logs.items()}
 
 
 def _files(recording: str, film: Footage) -> list[tuple[str, Path]]:

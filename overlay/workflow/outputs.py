@@ -7,6 +7,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from overlay.errors import OutputError, SheetError
+from overlay.ledger import LEDGER_END
 from overlay.sheet.model import Clip, output_name
 from overlay.trial import Material
 from sync.errors import TrialReelError
@@ -21,7 +22,7 @@ def faceplate_name(clip: Clip, folder: Path, suits: str) -> str | Path:
 
 def ledger_of(output: Path) -> Path:
     """The ledger that stands beside a clip."""
-    return output.with_name(f"{output.stem}.ledger.parquet")
+    return output.with_name(f"{output.stem}{LEDGER_END}")
 
 
 def output_path(clip: Clip, material: Material) -> Path:

@@ -3,38 +3,37 @@
 from __future__ import annotations
 
 import logging
-from dataclasses import dataclass
-from importlib.metadata import version
+from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import Any
 
 from overlay.analysis.results import Results, compute_results
 from overlay.errors import AnalysisError, SheetError
 from overlay.graphics.faceplate import Faceplate, load_faceplate
-from overlay.graphics.instruments import INSTRUMENTS
 from overlay.graphics.plan import compile_plan
 from overlay.graphics.subject import Subject
-from overlay.ledger import LedgerWriter, Source
-from overlay.render import Burned, Recipe, burn, surface_of
+from overlay.ledger import LedgerWriter
+from overlay.render import Burned, burn, surface_of
 from overlay.render.tags import clip_tags
 from overlay.sheet.model import Clip
 from overlay.trial import Material, Trial, build_trial, log_span, read_material
 from overlay.workflow.align import ties_for
-from overlay.workflow.faces import turning_key
+from overlay.workflow.chapters import chapters_of
+from overlay.workflow.clip_facts import comment, facts_of, sources_shown, tie_facts
 from overlay.workflow.files import staged
 from overlay.workflow.filmed import Filmed, cut_of, first_launch, in_film, run_called, runs_of
-from overlay.workflow.hashes import input_hashes, sha256_of
+from overlay.workflow.hashes import hashing, input_hashes, sha256_of
 from overlay.workflow.locate import find_sheet
 from overlay.workflow.outputs import faceplate_name, ledger_of, output_path, told_of
 from overlay.workflow.progress import Progress, nobody
-from overlay.workflow.subject import signals_shown, subject_of
+from overlay.workflow.subject import subject_of
+from overlay.workflow.wanted import placed_by, wanted
+from overlay.workflow.wishes import Wish
 from sync.clock import ClockMap, Span, utc_text
 from sync.media import frame_times, on_proxy
-from sync.tie import Tie
 
 _log = logging.getLogger(__name__)
 
-NOT_AUDITED = "not yet audited"
+AS_THE_SHEET = Wish()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,17 +56,14 @@ class RenderOutcome:
 
 
 def render(
-    sheet: Path,
-    clip: str | None = None,
-    *,
-    recipe: Recipe | None = None,
-    progress: Progress = nobody,
-    proxy: bool = False,
+    sheet: Path, clip: str | None = None, *, wish: Wish = AS_THE_SHEET, progress: Progress = nobody
 ) -> RenderOutcome:
-    """Render one clip of a sheet, or all of them.
+    """Render one clip of a sheet, or all of them, or a recording as a whole.
 
-    With `proxy` the low-resolution twins of the recordings are rendered on, for a quick look,
-    and the clips' names say so.
+    Parameters
+    ----------
+    clip
+        A clip of the sheet, or a recording of it.
 
     Raises
     ------
@@ -80,20 +76,18 @@ def render(
     RenderError, OutputError
         Where the clip cannot be made.
     """
-    material = read_material(find_sheet(sheet))
-    return render_of(material, clip, recipe=recipe, progress=progress, proxy=proxy)
+    return render_of(read_material(find_sheet(sheet)), clip, wish=wish, progress=progress)
 
 
 def render_of(
     material: Material,
     clip: str | None = None,
     *,
-    recipe: Recipe | None = None,
+    wish: Wish = AS_THE_SHEET,
     progress: Progress = nobody,
-    proxy: bool = False,
 ) -> RenderOutcome:
     """The same for what has been read already."""
-    clips = _wanted(material.sheet.clips, clip, material.sheet_path)
+    clips = wanted(material, clip, wish)
     for entry in clips:
         if entry.recording in material.unreadable:
             raise material.unreadable[entry.recording]
@@ -101,62 +95,39 @@ def render_of(
     results = compute_results(trial)
     for entry in clips:
         output_path(entry, material)
-    made = [
-        _render_one(trial, results, entry, recipe or Recipe(), progress, proxy=proxy)
-        for entry in clips
-    ]
+    made = [_render_one(trial, results, entry, wish, progress) for entry in clips]
     return RenderOutcome(clips=tuple(made))
 
 
-def _wanted(clips: list[Clip], name: str | None, path: Path) -> list[Clip]:
-    if not clips:
-        raise SheetError("the sheet lists no clips", path=path, advice="add one under [[clips]]")
-    if name is None:
-        return clips
-    for entry in clips:
-        if entry.name == name:
-            return [entry]
-    raise SheetError(
-        f"there is no clip called {name!r}",
-        path=path,
-        key="clips",
-        allowed=tuple(entry.name for entry in clips),
-    )
-
-
 def _render_one(
-    trial: Trial,
-    results: Results,
-    clip: Clip,
-    recipe: Recipe,
-    progress: Progress,
-    *,
-    proxy: bool,
+    trial: Trial, results: Results, clip: Clip, wish: Wish, progress: Progress
 ) -> RenderedClip:
-    footage = trial.material.footage[clip.recording]
-    if proxy:
+    material, footage = trial.material, trial.material.footage[clip.recording]
+    if wish.proxy:
         footage = on_proxy(footage)
-    to_utc = trial.footage_to_utc(clip.recording)
-    whole = frame_times(footage).span
-    _must_meet(trial, clip, to_utc, whole)
-    run = _run_of(trial, results, clip, to_utc, whole)
-    cut = cut_of(clip, run, to_utc, whole)
-    shown = Span(
-        start_s=to_utc.carry((cut or whole).start_s), stop_s=to_utc.carry((cut or whole).stop_s)
-    )
+    recipe = wish.recipe_for(footage)
+    to_utc, times = trial.footage_to_utc(clip.recording), frame_times(footage)
+    _must_meet(trial, clip, to_utc, times.span)
+    clip = placed_by(wish, clip, footage, times, to_utc, trial.sheet.time_zone)
+    run = _run_of(trial, results, clip, to_utc, times.span)
+    cut = cut_of(clip, run, to_utc, times.span)
+    seen = cut or times.span
+    shown = Span(start_s=to_utc.carry(seen.start_s), stop_s=to_utc.carry(seen.stop_s))
     subject = subject_of(trial, run, shown)
-    faceplate = load_faceplate(faceplate_name(clip, trial.material.folder, faceplate_for(subject)))
+    faceplate = load_faceplate(faceplate_name(clip, material.folder, faceplate_for(subject)))
     plan = compile_plan(faceplate, picture=surface_of(footage, recipe).picture, subject=subject)
-    output = output_path(clip, trial.material)
-    if proxy:
-        output = output.with_stem(f"{output.stem}-proxy")
+    output = _output(clip, material, proxy=wish.proxy)
     ledger_path = ledger_of(output)
-    facts = _facts(trial, results, clip, subject, recipe, faceplate.path)
+    facts = facts_of(trial, results, clip.name, subject) | {
+        "tie": tie_facts(trial.ties.by_clock[f"footage:{clip.recording}"]),
+        "recipe": asdict(recipe),
+    }
     _log.info("render %s to %s", clip.name, output)
     with (
         staged(output, ledger_path) as (film_part, ledger_part),
         told_of(film_part, output),
-        LedgerWriter(ledger_part, facts, _sources(trial, faceplate, subject)) as ledger,
+        LedgerWriter(ledger_part, facts, sources_shown(trial, faceplate, subject)) as ledger,
+        hashing(lambda: _inputs(material, clip.recording, faceplate)) as hashes,
     ):
         burned = burn(
             footage,
@@ -167,25 +138,22 @@ def _render_one(
             recipe=recipe,
             record=ledger.record,
             progress=lambda done, total: progress(f"render {clip.name}", done, total),
-            tags=clip_tags(footage, f"trialreel {version('trialreel')}; {NOT_AUDITED}"),
+            tags=clip_tags(footage, comment(), strip_location=wish.strip_location),
+            chapters=chapters_of(subject.run, results, to_utc, seen),
         )
+        ledger.add_facts({"inputs": hashes.result()})
     return _rendered(clip, output, ledger_path, burned, plan.remarks)
 
 
-def _sources(trial: Trial, faceplate: Faceplate, subject: Subject) -> dict[Source, tuple[str, str]]:
-    """By instrument, or by its item, the channel that its numbers follow from and the log that
-    this comes from."""
-    channels: dict[Source, str] = {}
-    for spec in faceplate.instruments:
-        kind = INSTRUMENTS[spec.kind]
-        channels[spec.name] = spec.channel or turning_key(trial, kind.follows_from)
-        if spec.kind == "neatline":
-            channels |= {(spec.name, mark.label): mark.channel for mark in subject.run.marks}
-        if kind.twin:
-            name = spec.channel.partition(".")[0]
-            for item, engine in zip(("port", "starboard"), subject.sides, strict=True):
-                channels[spec.name, item] = name if engine == 0 else f"{name}.{engine}"
-    return {place: (key, trial.sources.get(key, "")) for place, key in channels.items()}
+def _output(clip: Clip, material: Material, *, proxy: bool) -> Path:
+    output = output_path(clip, material)
+    return output.with_stem(f"{output.stem}-proxy") if proxy else output
+
+
+def _inputs(material: Material, recording: str, faceplate: Faceplate) -> dict[str, str]:
+    """Hashes of all that a clip is made from."""
+    own = {"faceplate": sha256_of(faceplate.path)} if faceplate.path else {}
+    return {**input_hashes(material, recording), **own}
 
 
 def _rendered(
@@ -250,52 +218,3 @@ def faceplate_for(subject: Subject) -> str:
     if kind == "launch" and "engine_speed.1" in subject.signals:
         return "twin"
     return {"top speed": "top_speed", "stop": "launch", "span": "quiet"}.get(kind, kind)
-
-
-def _facts(
-    trial: Trial,
-    results: Results,
-    clip: Clip,
-    subject: Subject,
-    recipe: Recipe,
-    faceplate: Path | None,
-) -> dict[str, Any]:
-    """What holds for the whole clip, for whoever audits it."""
-    from dataclasses import asdict
-
-    return {
-        "clip": clip.name,
-        "trial": trial.sheet.name,
-        "software": f"trialreel {version('trialreel')}",
-        "audit": NOT_AUDITED,
-        "units": trial.sheet.units,
-        "inputs": {
-            **input_hashes(trial.material, clip.recording),
-            **({"faceplate": sha256_of(faceplate)} if faceplate else {}),
-        },
-        "tie": _tie_facts(trial.ties.by_clock[f"footage:{clip.recording}"]),
-        "log_ties": {
-            clock: _tie_facts(other)
-            for clock, other in trial.ties.by_clock.items()
-            if clock.startswith("log:")
-        },
-        "signals": signals_shown(subject),
-        "sources": dict(trial.sources),
-        "delays": {
-            key: {"log": trial.sources[key], **asdict(late)} for key, late in trial.delays.items()
-        },
-        "definitions": [list(row) for row in results.definitions],
-        "recipe": asdict(recipe),
-        "run": asdict(subject.run),
-    }
-
-
-def _tie_facts(tie: Tie) -> dict[str, float | None]:
-    """A tie's straight line, its pivot, and how sure offset and rate are there."""
-    return {
-        "offset_s": tie.map.offset_s,
-        "rate": tie.map.rate,
-        "sd_s": tie.sd_s,
-        "pivot_s": tie.pivot_s,
-        "rate_sd": tie.rate_sd,
-    }

@@ -1,246 +1,230 @@
-"""How long a render takes, held against a bare transcode of the same frames.
+"""How much a render costs over what must be done anyway: time, memory, and the wait before it.
 
-Both are run in turn, in one process, with the same encoder settings; the medians are compared.
-The render compiles the launch faceplate, draws its four instruments and keeps its ledger.
-A ratio of 1 would mean that instruments cost nothing. Exits 1 where a row misses its goal.
+Ratios are of two ways to make the same clip, run in turn in one process. They are judged by the
+median of the pairs' ratios; the ratio of the medians stands beside it, and that of all processors'
+time, which other programs move less. The render compiles the launch faceplate, draws its four
+instruments and keeps its ledger; a ratio of 1 would mean that this costs nothing. What a process
+imports is imported before the first pair; the rows of the command count it. Exits 1 where a row
+misses its goal.
+
+--short keeps 1080p veryfast, moviepy plates, drawing 1080p, memory, growth and help, with less
+film: it shows that they work and where they stand, and only the whole run settles a ratio.
 
     python tests/bench/burn.py --short
-    python tests/bench/burn.py --only 1080p --trials 7
+    python tests/bench/burn.py --only "1080p veryfast" --trials 7
 """
 
 from __future__ import annotations
 
 import argparse
-import os
 import statistics
 import sys
 import tempfile
-import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from fractions import Fraction
 from pathlib import Path
+from types import MappingProxyType
+from typing import Any
 
-import av
+import burn_command
+import burn_memory
 import cv2
+import draw
 import numpy as np
-from av.video.frame import PictureType
+from burn_bare import bare_transcode, settings_of
+from burn_film import RATE, SIZES, film
+from burn_pairs import Figure, in_turn
+from burn_render import render, the_plan
 
-from overlay.analysis.signals import signal_of
-from overlay.graphics.faceplate import load_faceplate
-from overlay.graphics.picture import Picture
-from overlay.graphics.plan import Plan, compile_plan
-from overlay.graphics.subject import RunFace, RunMark, Subject
-from overlay.ledger import LedgerWriter
-from overlay.render import Recipe, burn
-from sync.clock import ClockMap
-from sync.log import Channel
-from sync.media import Footage, probe
+from overlay.graphics.specimen.sheet import FACEPLATES
+from overlay.render import Recipe
+from sync.media import probe
+
+CODINGS = MappingProxyType(
+    {
+        "veryfast": {"preset": "veryfast"},
+        "medium": {"preset": "medium"},
+        # The cheapest preset asks the most of the render, and lets 2160p come to an end.
+        "x265": {"encoder": "x265", "preset": "ultrafast"},
+    }
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Bench:
+    """What a row works with."""
+
+    folder: Path
+    short: bool
+    trials: int | None
+
+    def times(self, short: int = 3) -> int:
+        """How often a row is tried: as asked for, else five times, or fewer in the short run."""
+        return self.trials or (short if self.short else 5)
 
 
 @dataclass(frozen=True, kw_only=True)
 class Row:
+    """A row of the table, and whether the short run keeps it."""
+
     name: str
-    width: int
-    height: int
-    rate: int
-    seconds: int
-    goal: float
-    preset: str = "veryfast"
+    work: Callable[[Bench], Figure]
+    short: bool = False
 
 
-ROWS = (
-    Row(name="1080p", width=1920, height=1080, rate=30, seconds=10, goal=1.15),
-    Row(name="720p", width=1280, height=720, rate=30, seconds=10, goal=1.15),
-)
+def transcode_row(size: str, coding: str) -> Row:
+    """Render with instruments / bare transcode of the same frames, same settings."""
+    name = f"{size} {coding}"
 
-SHORT_SECONDS = 3
-SHORT_TRIALS = 3
-TRIALS = 5
-
-
-def the_plan(row: Row, seconds: float) -> Plan:
-    """The launch faceplate over a made-up launch that fills the film: the boat gains way after
-    a tenth of it, and a mark falls in every fifth."""
-    t = np.arange(-2.0, seconds + 2.0, 0.1)
-    run = np.clip((t - 0.1 * seconds) / (0.9 * seconds), 0, 1)
-    values = {
-        "speed": 20 * np.sqrt(run),
-        "engine_speed": 12 + 80 * np.tanh(5 * run),
-        "pitch": 0.15 * np.sin(np.pi * run),
-    }
-    marks = [0.3 * seconds, 0.5 * seconds, 0.7 * seconds, 0.9 * seconds]
-    signals = {
-        name: signal_of(
-            Channel(name=name, t_s=t, values=data, clock="utc"),
-            {},
-            tuple(marks) if name == "speed" else (),
+    def work(bench: Bench) -> Figure:
+        few = size == "2160p" or coding == "x265"
+        source = film(bench.folder, SIZES[size], 60 if bench.short else 90 if few else 10 * RATE)
+        recipe, footage = Recipe(**CODINGS[coding]), probe(source)
+        clip, settings = bench.folder / "clip.mp4", settings_of(recipe)
+        the_plan(footage)
+        pairs = in_turn(
+            lambda: bare_transcode(source, clip, settings),
+            lambda: render(footage, clip, recipe),
+            bench.times(),
         )
-        for name, data in values.items()
-    }
-    face = RunFace(
-        kind="launch",
-        title="launch 1",
-        start_utc_s=0.1 * seconds,
-        stop_utc_s=marks[-1],
-        shown_from_utc_s=-1.0,
-        shown_to_utc_s=seconds + 1.0,
-        marks=tuple(
-            RunMark(t_utc_s=m, label=f"{10 * k} mph", text=f"{m:.1f} s", value=m, sd=0.03)
-            for k, m in enumerate(marks, start=1)
-        ),
-    )
-    return compile_plan(
-        load_faceplate("launch"),
-        picture=Picture(width_px=row.width, height_px=row.height),
-        subject=Subject(
-            signals=signals, units="us", run=face, bands={"engine_speed": (5000 / 60, 6000 / 60)}
-        ),
-    )
+        return Figure(row=name, value=pairs.of_pairs, goal=1.05, told=pairs.told)
+
+    return Row(name=name, work=work, short=name == "1080p veryfast")
 
 
-def render(row: Row, footage: Footage, output: Path, recipe: Recipe, seconds: float) -> None:
-    """What `trialreel render` does for one clip: compile, burn, and keep the ledger."""
-    clock = ClockMap(from_clock="bench", to_clock="utc", offset_s=0.0)
-    plan = the_plan(row, seconds)
-    with LedgerWriter(output.with_suffix(".parquet"), {}) as ledger:
-        burn(footage, output, plan=plan, clock_map=clock, recipe=recipe, record=ledger.record)
+def moviepy_row(name: str, way: str) -> Row:
+    """The same instruments composed with MoviePy / render."""
 
+    def work(bench: Bench) -> Figure:
+        import burn_moviepy
 
-def make_footage(path: Path, row: Row, seconds: int) -> Path:
-    """A few Mbit/s of what a camera over the bow sees: a sky, and a sea that rushes by."""
-    rng = np.random.default_rng(7)
-    high, wide = row.height, row.width
-    coarse = rng.normal(0, 1, (high // 8, wide // 4)).astype(np.float32)
-    fine = rng.normal(0, 1, (high, 2 * wide)).astype(np.float32)
-    sea = cv2.resize(coarse, (2 * wide, high), interpolation=cv2.INTER_CUBIC) * 22
-    sea += cv2.GaussianBlur(fine, (0, 0), 1.4) * 60
-    depth = np.linspace(0, 1, high, dtype=np.float32)[:, None]
-    sky = np.broadcast_to(190 - 60 * depth, (high, wide))
-    x, y = np.meshgrid(np.arange(wide, dtype=np.float32), np.arange(high, dtype=np.float32))
-    with av.open(str(path), "w") as out:
-        video = out.add_stream(
-            "libx264", rate=row.rate, options={"preset": "veryfast", "crf": "22"}
+        compose = getattr(burn_moviepy, way)
+        footage = probe(film(bench.folder, SIZES["1080p"], 30 if bench.short else 5 * RATE))
+        clip, recipe = bench.folder / "clip.mp4", Recipe(**CODINGS["veryfast"])
+        the_plan(footage)
+        pairs = in_turn(
+            lambda: render(footage, clip, recipe),
+            lambda: compose(footage, clip, recipe),
+            bench.times(short=1),
         )
-        video.width, video.height, video.pix_fmt = wide, high, "yuv420p"
-        video.codec_context.thread_type = "FRAME"
-        sound = out.add_stream("aac", rate=48000)
-        for number in range(seconds * row.rate):
-            shift = 9.0 * number * (0.2 + y / high)
-            swell = 14 * np.sin(number / 12 + x / 300)
-            moved = cv2.remap(
-                sea,
-                (x + shift * 0.35) % (2 * wide - 2),
-                (y + swell).clip(0, high - 2),
-                cv2.INTER_LINEAR,
-            )
-            grain = np.roll(fine[:, :wide], rng.integers(0, high, 2), axis=(0, 1)) * 3.5
-            luma = np.where(y + swell > high * 0.42, 95 + moved, sky) + grain
-            luma = luma.clip(16, 235).astype(np.uint8)
-            frame = av.VideoFrame(wide, high, "yuv420p")
-            for plane, values in zip(frame.planes, (luma, 134, 118), strict=True):
-                target = np.frombuffer(plane, np.uint8).reshape(plane.height, plane.line_size)
-                target[:, : plane.width] = values
-            frame.pts, frame.time_base = number, Fraction(1, row.rate)
-            out.mux(video.encode(frame))
-        for start in range(0, seconds * 48000, 1024):
-            block = rng.normal(0, 0.05, (2, 1024)).astype(np.float32)
-            hiss = av.AudioFrame.from_ndarray(block, "fltp", "stereo")
-            hiss.sample_rate, hiss.pts, hiss.time_base = 48000, start, Fraction(1, 48000)
-            out.mux(sound.encode(hiss))
-        out.mux(video.encode(None))
-        out.mux(sound.encode(None))
-    return path
+        return Figure(row=name, value=pairs.of_pairs, goal=4, at_least=True, told=pairs.told)
+
+    return Row(name=name, work=work, short=way == "plates")
 
 
-def bare_transcode(source: Path, output: Path, recipe: Recipe) -> None:
-    """Decode, encode and mux in the plainest loop, with the render's own encoder settings."""
-    with (
-        av.open(str(source)) as given,
-        av.open(str(output), "w", container_options={"movflags": "+faststart"}) as out,
-    ):
-        video_in, sound_in = given.streams.video[0], given.streams.audio[0]
-        video_in.thread_type = "AUTO"
-        video = out.add_stream(recipe.codec, rate=video_in.average_rate, options=recipe.options())
-        video.width, video.height, video.pix_fmt = video_in.width, video_in.height, "yuv420p"
-        context = video.codec_context
-        context.time_base = video.time_base = video_in.time_base
-        context.thread_count, context.thread_type = recipe.threads, "FRAME"
-        sound = out.add_stream_from_template(sound_in)
-        for packet in given.demux(video_in, sound_in):
-            if packet.stream is sound_in:
-                if packet.size:
-                    packet.stream = sound
-                    out.mux(packet)
-                continue
-            for frame in packet.decode():
-                frame.pict_type = PictureType.NONE
-                out.mux(video.encode(frame))
-        out.mux(video.encode(None))
+def drawing(size: str) -> Row:
+    """Milliseconds a frame for making it writable and drawing on it, on one core."""
+    name = f"drawing {size}"
+
+    def work(bench: Bench) -> Figure:
+        frames, films = 60 if bench.short else 200, bench.times(short=1)
+        threads = cv2.getNumThreads()
+        cv2.setNumThreads(1)
+        plan, _ = draw.compiled("launch", size)
+        content = draw.film(plan, frames + 5)
+        start_s = FACEPLATES["launch"] - 8
+        tried = [draw.drawn(plan, content, start_s) for _ in range(films)]
+        cv2.setNumThreads(threads)
+        medians = [float(np.median(one)) for one in tried]
+        slow = np.percentile(tried[int(np.argmin(medians))], 95)
+        return Figure(
+            row=name, value=min(medians), unit="ms", digits=2, goal=draw.SIZES[size][2],
+            told=f"slowest 5 %: {slow:.2f} ms, best of {films}",
+        )  # fmt: skip
+
+    return Row(name=name, work=work, short=size == "1080p")
 
 
-@dataclass(frozen=True, kw_only=True)
-class Times:
-    """Wall and processor seconds of each run."""
-
-    wall: list[float]
-    cpu: list[float]
-
-    def run(self, work: Callable[[], object]) -> None:
-        wall, cpu = time.perf_counter(), time.process_time()
-        work()
-        self.wall.append(time.perf_counter() - wall)
-        self.cpu.append(time.process_time() - cpu)
-
-
-def time_row(row: Row, folder: Path, seconds: int, trials: int) -> tuple[Times, Times]:
-    source = make_footage(folder / f"{row.name}.mp4", row, seconds)
-    recipe = Recipe(preset=row.preset)
-    footage = probe(source)
-    output = folder / "out.mp4"
-    print(
-        f"{row.name}: {seconds} s at {row.rate} frames a second,"
-        f" {source.stat().st_size * 8e-6 / seconds:.1f} Mbit/s, x264 {recipe.preset},"
-        f" {recipe.threads} threads",
-        flush=True,
+def memory(bench: Bench) -> Figure:
+    """Peak of a process that renders, less that of one that only transcodes."""
+    source = film(bench.folder, SIZES["1080p"], 60 if bench.short else 10 * RATE)
+    clip, how = bench.folder / "clip.mp4", CODINGS["veryfast"]
+    settings = settings_of(Recipe(**how))
+    bare, rendered = [], []
+    for _ in range(bench.times(short=1)):
+        bare.append(burn_memory.of_bare(source, clip, settings))
+        rendered.append(burn_memory.of_render(source, clip, how))
+    a, b = statistics.median(bare), statistics.median(rendered)
+    return Figure(
+        row="memory", value=b - a, unit="MB", digits=0, goal=250, told=f"{b:.0f} less {a:.0f} MB"
     )
-    bare, rendered = Times(wall=[], cpu=[]), Times(wall=[], cpu=[])
-    for _ in range(trials):
-        bare.run(lambda: bare_transcode(source, output, recipe))
-        rendered.run(lambda: render(row, footage, output, recipe, seconds))
-    return bare, rendered
+
+
+def growth(bench: Bench) -> Figure:
+    """How much more memory a film ten times as long takes; in the short run, four times."""
+    size, seconds = ("360p", (10, 40)) if bench.short else ("1080p", (60, 600))
+    # The cheapest preset holds the fewest pictures, so that what grows is the larger share.
+    how: dict[str, Any] = {"preset": "ultrafast"}
+    a, b = (
+        burn_memory.of_render(
+            film(bench.folder, SIZES[size], RATE * length), bench.folder / "clip.mp4", how
+        )
+        for length in seconds
+    )
+    told = f"{size}, {seconds[0]} s: {a:.0f} MB, {seconds[1]} s: {b:.0f} MB"
+    return Figure(row="growth", value=100 * (b / a - 1), unit="%", digits=1, goal=5, told=told)
+
+
+def first_frame(bench: Bench) -> Figure:
+    """From starting `trialreel render` on a trial that is aligned to its first frame."""
+    seconds, told = burn_command.first_frame_s(bench.folder, bench.times())
+    return Figure(row="first frame", value=seconds, unit="s", digits=2, goal=2.0, told=told)
+
+
+def help_page(bench: Bench) -> Figure:
+    """`trialreel --help`."""
+    seconds = burn_command.help_s(bench.times())
+    return Figure(row="help", value=seconds, unit="s", digits=2, goal=0.5)
+
+
+def all_rows() -> list[Row]:
+    """The table's rows."""
+    return [
+        *(transcode_row(size, coding) for size in ("720p", "1080p", "2160p") for coding in CODINGS),
+        moviepy_row("moviepy plates", "plates"),
+        moviepy_row("moviepy clip", "as_offered"),
+        drawing("1080p"),
+        drawing("2160p"),
+        Row(name="memory", work=memory, short=True),
+        Row(name="growth", work=growth, short=True),
+        Row(name="first frame", work=first_frame),
+        Row(name="help", work=help_page, short=True),
+    ]
+
+
+def show(figures: Iterable[Figure]) -> bool:
+    """Print the table and the verdict; whether every row holds."""
+    print(f"\n{'row':14}{'is':>9}{'goal':>10}")
+    missed = []
+    for one in figures:
+        value, sign = f"{one.value:.{one.digits}f} {one.unit}", "≥" if one.at_least else "≤"
+        goal = f"{sign}{one.goal:g} {one.unit}"
+        verdict = "holds" if one.holds else "misses"
+        line = f"{one.row:14}{value.strip():>9}{goal.strip():>10}  {verdict:7}{one.told}"
+        print(line.rstrip())
+        missed += [] if one.holds else [one.row]
+    print(f"misses: {', '.join(missed)}" if missed else "every row holds")
+    return not missed
 
 
 def main() -> int:
+    rows = all_rows()
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("--short", action="store_true", help="3 s of film, under 50 s in all")
-    parser.add_argument("--only", metavar="ROW", choices=[row.name for row in ROWS])
-    parser.add_argument("--trials", type=int, metavar="N")
+    parser.add_argument(
+        "--short", action="store_true",
+        help="less film, under 50 s in all; keeps " + ", ".join(r.name for r in rows if r.short),
+    )  # fmt: skip
+    parser.add_argument("--only", metavar="ROW", choices=[row.name for row in rows])
+    parser.add_argument("--trials", type=int, metavar="N", help="pairs, or runs, of a row")
     given = parser.parse_args()
-    only = given.only or ("1080p" if given.short else None)
-    trials = given.trials or (SHORT_TRIALS if given.short else TRIALS)
-    results = []
+    figures = []
     with tempfile.TemporaryDirectory() as name:
-        os.environ["TRIALREEL_CACHE"] = str(Path(name, "cache"))
-        for row in ROWS:
-            if only in (None, row.name):
-                seconds = SHORT_SECONDS if given.short else row.seconds
-                results.append((row, *time_row(row, Path(name), seconds, trials)))
-    print(f"{'row':8}{'bare, s':>10}{'render, s':>11}{'ratio':>8}{'goal':>7}{'cpu':>7}   pairs")
-    ratios = []
-    for row, bare, rendered in results:
-        ratios.append(statistics.median(rendered.wall) / statistics.median(bare.wall))
-        cpu = statistics.median(rendered.cpu) / statistics.median(bare.cpu)
-        pairs = " ".join(f"{r / b:.3f}" for b, r in zip(bare.wall, rendered.wall, strict=True))
-        print(
-            f"{row.name:8}{statistics.median(bare.wall):10.2f}"
-            f"{statistics.median(rendered.wall):11.2f}"
-            f"{ratios[-1]:8.3f}{row.goal:7.2f}{cpu:7.3f}   {pairs}"
-        )
-    good = all(ratio <= row.goal for ratio, (row, _, _) in zip(ratios, results, strict=True))
-    verdict = "within the goal" if good else "misses the goal"
-    print(f"render / bare transcode: {max(ratios):.3f} ({verdict})")
-    return 0 if good else 1
+        bench = Bench(folder=Path(name), short=given.short, trials=given.trials)
+        for row in rows:
+            if row.name == given.only or (not given.only and (row.short or not given.short)):
+                print(f"{row.name} ...", flush=True)
+                figures.append(row.work(bench))
+    return 0 if show(figures) else 1
 
 
 if __name__ == "__main__":

@@ -32,7 +32,7 @@ def trial(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def test_there_are_the_commands_of_the_house() -> None:
     house = ["demo", "new", "check", "align", "clues", "results", "report", "specimen", "compare",
-             "render", "card"]  # fmt: skip
+             "render", "transparent", "lineup", "card", "reel"]  # fmt: skip
     assert house == COMMANDS
 
 

@@ -401,9 +401,9 @@ def test_camera_tags_are_kept_and_the_place_only_if_wanted(
 def test_chapters_stand_at_their_instants(shoot: Shoot, tmp_path: Path) -> None:
     output = tmp_path / "clip.mp4"
     chapters = (
-        Chapter(start_s=0.0, title="before"),
-        Chapter(start_s=0.5, title="launch 1"),
-        Chapter(start_s=1.25, title="20 mph, 2.1 s"),
+        Chapter(t_footage_s=0.0, title="before"),
+        Chapter(t_footage_s=0.5, title="launch 1"),
+        Chapter(t_footage_s=1.25, title="20 mph, 2.1 s"),
     )
     burned, _ = render(shoot(), output, Recipe(), chapters=chapters)
     with av.open(str(output)) as clip:
@@ -415,7 +415,7 @@ def test_chapters_stand_at_their_instants(shoot: Shoot, tmp_path: Path) -> None:
     stops = [0.5, 1.25, burned.seconds]
     for chapter, (title, start_s, stop_s), stop in zip(chapters, found, stops, strict=True):
         assert title == chapter.title
-        assert start_s == pytest.approx(chapter.start_s, abs=1e-3)
+        assert start_s == pytest.approx(chapter.t_footage_s, abs=1e-3)
         assert stop_s == pytest.approx(stop, abs=1e-3)
 
 
@@ -423,7 +423,7 @@ def test_tracks_that_are_not_carried_over_are_told(shoot: Shoot, tmp_path: Path)
     """A film with a track of chapter titles, which is text, and a timecode, which is kept."""
     chaptered = tmp_path / "a.mp4"
     source = shoot("b.mov", frames=30, metadata={"timecode": "10:00:00:00"})
-    chapters = (Chapter(start_s=0.0, title="one"), Chapter(start_s=0.5, title="two"))
+    chapters = (Chapter(t_footage_s=0.0, title="one"), Chapter(t_footage_s=0.5, title="two"))
     render(source, chaptered, Recipe(), chapters=chapters)
     assert probe(chaptered).timecode == "10:00:00:00"
     burned, _ = render(chaptered, tmp_path / "clip.mp4", Recipe())

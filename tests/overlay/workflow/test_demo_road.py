@@ -54,7 +54,7 @@ def road(tmp_path_factory: pytest.TempPathFactory) -> Road:
         folder=folder,
         truth=json.loads((folder / "truth.json").read_text()),
         clip=folder / "clips" / "launch.mp4",
-        facts=json.loads(table.schema.metadata[b"trialreel"]),
+        facts=json.loads(pq.read_metadata(ledger).metadata[b"trialreel"]),
         rows={name: np.array(table[name].to_pylist()) for name in table.column_names},
         printed=said.getvalue(),
     )

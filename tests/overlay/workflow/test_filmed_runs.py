@@ -16,8 +16,8 @@ from overlay.graphics.picture import Picture
 from overlay.graphics.plan import compile_plan
 from overlay.report.facts import facts_of
 from overlay.trial import Trial, build_trial, read_material
-from overlay.workflow import render
 from overlay.workflow.align import ties_for
+from overlay.workflow.clip_facts import sources_shown
 from overlay.workflow.filmed import in_film, run_called, runs_of
 from overlay.workflow.render import faceplate_for
 from overlay.workflow.subject import subject_of
@@ -154,7 +154,7 @@ def test_facts_are_lines_of_what_the_sheet_states(short) -> None:
 def test_of_two_engines_the_ledger_names_the_channel_of_each(short) -> None:
     trial, results = short
     subject = subject_of(trial, run_called(results, "launch 1"), results.launches[0].span)
-    named = render._sources(trial, load_faceplate("twin"), subject)
+    named = sources_shown(trial, load_faceplate("twin"), subject)
     assert named["engines", "port"] == ("engine_speed", "engine")
     assert named["engines", "starboard"][0] == "engine_speed.1"
     assert named["speed"] == ("speed", "gps")

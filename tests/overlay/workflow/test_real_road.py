@@ -19,6 +19,7 @@ import pynmea2
 import pytest
 
 from overlay.cli.app import run
+from overlay.ledger import read_ledger
 
 pytestmark = [pytest.mark.outside, pytest.mark.whole_road]
 
@@ -85,7 +86,7 @@ def test_ten_seconds_of_real_film_carry_the_log_s_own_digits(folder: Path) -> No
     g = floor(4 t) / 4, rounded to a tenth of a knot."""
     log = dict(speeds(folder / "plaka.log"))
     table = pq.read_table(folder / "clips" / "ten-seconds.ledger.parquet")
-    facts = json.loads(table.schema.metadata[b"trialreel"])
+    facts = read_ledger(folder / "clips" / "ten-seconds.ledger.parquet").facts
     with av.open(str(folder / "film.mp4")) as film:
         stream = film.streams.video[0]
         base = stream.time_base

@@ -1,0 +1,161 @@
+"""The clips and transparent renders of a trial, found by the ledgers that stand beside them."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+from overlay.ledger import LEDGER_END, Ledger, read_ledger
+from sync.timecode import DAY_S
+
+CLIP_ENDS = (".mp4", ".mov", ".mkv", ".webm")
+TRANSPARENT_ENDS = (".mov", ".webm")
+_NUMBERED = re.compile(r"(.*?)(\d+)\.png")
+
+MOST_HZ = 1000
+LATEST_UTC_S = 4_102_444_800
+"""The year 2100; what a ledger says beyond these is not of this program."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pictures:
+    """A row of numbered pictures: `prefix`, then the number in so many digits, then `.png`."""
+
+    prefix: str
+    first: int
+    digits: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Rendered:
+    """A burned clip with its ledger."""
+
+    stem: str
+    path: Path
+    ledger: Ledger
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class TransparentRender:
+    """The instruments alone, on log time.
+
+    Parameters
+    ----------
+    path
+        The film, or the folder of the pictures.
+    pictures
+        How these are numbered; None for a film.
+    run
+        Which run it shows.
+    start_utc_s
+        When its first frame stands in UTC.
+    rate_hz, frames
+        Its frames a second, exactly, and how many there are.
+    timecode
+        Of its first frame.
+    alpha
+        `straight` or `premultiplied`.
+    """
+
+    stem: str
+    path: Path
+    pictures: Pictures | None
+    run: str
+    start_utc_s: float
+    rate_hz: Fraction
+    frames: int
+    timecode: str
+    alpha: str
+    ledger: Ledger
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Found:
+    """What lies in a trial's folders, and what was passed over and why."""
+
+    clips: tuple[Rendered, ...]
+    transparent: tuple[TransparentRender, ...]
+    passed_over: tuple[str, ...]
+
+
+def find_renders(ledgers: Iterable[Path]) -> Found:
+    """The renders that some ledgers belong to, in the order of their names."""
+    clips: list[Rendered] = []
+    transparent: list[TransparentRender] = []
+    passed_over: list[str] = []
+    for path in sorted(set(ledgers)):
+        try:
+            ledger = read_ledger(path)
+            facts = ledger.facts.get("transparent")
+            if facts is None:
+                clips.append(_clip(path, ledger))
+            else:
+                transparent.append(_transparent(path, ledger, facts))
+        except (OSError, ValueError, TypeError, LookupError, ArithmeticError) as error:
+            passed_over.append(f"{path.name} is passed over: {_why(error, path)}")
+    return Found(clips=tuple(clips), transparent=tuple(transparent), passed_over=tuple(passed_over))
+
+
+def _why(error: Exception, path: Path) -> str:
+    """Why a ledger cannot be used, in half a line."""
+    if isinstance(error, KeyError):
+        return f"it does not say {error.args[0]!r}"
+    return str(error).replace(str(path), "it").partition("\n")[0]
+
+
+def stem_of(ledger: Path) -> str:
+    """The name that a render and its ledger share."""
+    return ledger.name.removesuffix(LEDGER_END)
+
+
+def _clip(path: Path, ledger: Ledger) -> Rendered:
+    stem = stem_of(path)
+    for end in CLIP_ENDS:
+        film = path.with_name(f"{stem}{end}")
+        if film.is_file():
+            return Rendered(stem=stem, path=film, ledger=ledger)
+    raise ValueError("its clip does not lie beside it")
+
+
+def _transparent(path: Path, ledger: Ledger, facts: dict[str, Any]) -> TransparentRender:
+    stem, frames = stem_of(path), int(facts["frames"])
+    rate_hz, start_utc_s = Fraction(facts["rate_hz"]), float(facts["start_utc_s"])
+    if not (0 < rate_hz <= MOST_HZ and 0 < frames <= DAY_S * rate_hz):
+        raise ValueError(f"it says that it has {frames} frames at {rate_hz} a second")
+    if not 0 <= start_utc_s <= LATEST_UTC_S:
+        raise ValueError(f"it says that it begins at {start_utc_s} s, in no year of any trial")
+    film, pictures = _film_or_pictures(path.with_name(stem), frames)
+    return TransparentRender(
+        stem=stem,
+        path=film,
+        pictures=pictures,
+        run=str(facts["run"]),
+        start_utc_s=start_utc_s,
+        rate_hz=rate_hz,
+        frames=frames,
+        timecode=str(facts["timecode"]),
+        alpha=str(facts["alpha"]),
+        ledger=ledger,
+    )
+
+
+def _film_or_pictures(base: Path, frames: int) -> tuple[Path, Pictures | None]:
+    for end in TRANSPARENT_ENDS:
+        film = base.with_name(f"{base.name}{end}")
+        if film.is_file():
+            return film, None
+    if not base.is_dir():
+        raise ValueError("its transparent render does not lie beside it")
+    found = [match for one in base.iterdir() if (match := _NUMBERED.fullmatch(one.name))]
+    numbers = sorted(int(match[2]) for match in found)
+    prefixes = {match[1] for match in found}
+    if len(prefixes) != 1 or numbers != list(range(numbers[0], numbers[0] + frames)):
+        raise ValueError(
+            f"the folder {base.name!r} does not hold its {frames} pictures, numbered in a row"
+        )
+    digits = min(len(match[2]) for match in found)
+    return base, Pictures(prefix=prefixes.pop(), first=numbers[0], digits=digits)

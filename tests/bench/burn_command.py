@@ -1,0 +1,111 @@
+"""How soon the command answers, each time as a process of its own.
+
+A render's first frame is learnt from outside: from the line that `--verbose` prints of it, or else
+from the first bytes of the clip that is being written beside its place. These come later, since an
+encoder looks ahead before it lets go of anything, so that a row judged by them is judged harder.
+"""
+
+from __future__ import annotations
+
+import os
+import signal
+import statistics
+import subprocess
+import sys
+import threading
+import time
+from datetime import UTC, datetime
+from pathlib import Path
+
+from burn_film import SIZES, film
+
+from demo_media import make_demo
+from demo_media.shots import BOW
+from sync.media import frame_cache
+
+COMMAND = (sys.executable, "-P", "-c", "from overlay.cli import main; main()")
+FIRST_FRAME = "the first frame"
+FILM_S = 40
+PATIENCE_S = 60.0
+LOOK_EVERY_S = 0.005
+
+
+def help_s(trials: int) -> float:
+    """Median wall seconds of `trialreel --help`; a first one, which reads from disk, is not
+    counted."""
+    took = []
+    for _ in range(trials + 1):
+        began = time.perf_counter()
+        subprocess.run([*COMMAND, "--help"], check=True, capture_output=True)
+        took.append(time.perf_counter() - began)
+    return statistics.median(took[1:])
+
+
+def first_frame_s(folder: Path, trials: int) -> tuple[float, str]:
+    """Median wall seconds from starting `trialreel render` to its first frame, and by what it was
+    told; a first one is not counted."""
+    environment = os.environ | {frame_cache.CACHE_VARIABLE: str(folder / "cache")}
+    trial = aligned_trial(folder, environment)
+    told = [_first_frame(trial, environment) for _ in range(trials + 1)][1:]
+    return statistics.median(seconds for seconds, _ in told), told[-1][1]
+
+
+def aligned_trial(folder: Path, environment: dict[str, str]) -> Path:
+    """The demo's launch morning with a 720p film of the right length, tied by its first frame."""
+    made = make_demo(folder / "trial", part="morning", footage=False)
+    bow = made.folder / BOW.files[0]
+    bow.parent.mkdir(exist_ok=True)
+    film(folder, SIZES["720p"], FILM_S * 30).replace(bow)
+    began = datetime.fromtimestamp(made.truth.footage_offset_s, UTC).isoformat("T", "milliseconds")
+    told = ["--frame", "0", "--utc", began.replace("+00:00", "Z")]
+    done = subprocess.run(
+        [*COMMAND, "align", BOW.name, "-t", str(made.folder), *told],
+        check=False,
+        env=environment,
+        capture_output=True,
+        text=True,
+    )
+    if done.returncode:
+        raise RuntimeError(f"the trial could not be aligned:\n{done.stdout}{done.stderr}")
+    return made.folder
+
+
+def _first_frame(trial: Path, environment: dict[str, str]) -> tuple[float, str]:
+    began = time.perf_counter()
+    process = subprocess.Popen(
+        [*COMMAND, "--verbose", "render", "-t", str(trial)],
+        env=environment,
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+    heard: list[tuple[float, str]] = []
+    assert process.stderr is not None
+    lines = process.stderr
+    listener = threading.Thread(
+        target=lambda: heard.extend((time.perf_counter(), line) for line in lines)
+    )
+    listener.start()
+    try:
+        written = _first_bytes(process, trial / "clips")
+    finally:
+        process.send_signal(signal.SIGINT)
+        process.wait(PATIENCE_S)
+        listener.join()
+    for at, line in heard:
+        if FIRST_FRAME in line:
+            return at - began, "by the line of --verbose"
+    if written is None:
+        raise RuntimeError("there was no first frame:\n" + "".join(line for _, line in heard))
+    return written - began, "by the clip's first bytes"
+
+
+def _first_bytes(process: subprocess.Popen[str], clips: Path) -> float | None:
+    """When the clip that is being written has its first bytes; None where the process ended."""
+    until = time.perf_counter() + PATIENCE_S
+    while process.poll() is None and time.perf_counter() < until:
+        for part in clips.glob(".making-*/.*.part.mp4"):
+            if part.stat().st_size:
+                return time.perf_counter()
+        time.sleep(LOOK_EVERY_S)
+    return None
