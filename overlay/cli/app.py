@@ -295,7 +295,8 @@ def render(  # noqa: PLR0917 - typer reads a command's options off its arguments
     encoder: Annotated[
         str | None,
         typer.Option(
-            "--encoder", help="x264, x265, svt-av1 or prores; else x264, or x265 for 10 bits."
+            "--encoder",
+            help="x264, x265, svt-av1, prores or hardware; else x264, or x265 for 10 bits.",
         ),
     ] = None,
     quality: Annotated[

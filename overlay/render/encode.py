@@ -188,7 +188,10 @@ def _picture_track(out: OutputContainer, clip: ClipPlan) -> VideoStream:
         video.metadata["timecode"] = clip.timecode
     context = video.codec_context
     context.width, context.height = surface.width_px, surface.height_px
-    context.pix_fmt = surface.pix_fmt
+    context.pix_fmt = encoder.opens[1] or surface.pix_fmt
+    if encoder.bits_a_pixel is not None:
+        rate = encoder.bits_a_pixel[clip.recipe.preset] * float(video.average_rate or 30)
+        context.bit_rate = round(rate * surface.width_px * surface.height_px)
     context.time_base = video.time_base = clip.time_base
     context.sample_aspect_ratio = footage.sample_aspect
     context.thread_count = clip.recipe.threads

@@ -13,6 +13,8 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Literal
 
+from overlay.render.hardware import hardware_codec
+
 if TYPE_CHECKING:
     from overlay.render.recipe import Recipe
 
@@ -80,6 +82,9 @@ class Encoder:
     limited_only, full_by_format
         Whether it has no full range at all, and whether, at 8 bits, it takes it as a pixel format
         of its own.
+    bits_a_pixel
+        Of an encoder in hardware, the rate that each of its presets asks for; such a one is found
+        by opening what FFmpeg has, and `codec` is empty.
     """
 
     name: str
@@ -96,6 +101,18 @@ class Encoder:
     thread_type: Literal["FRAME", "SLICE"] = "FRAME"
     limited_only: bool = False
     full_by_format: bool = False
+    bits_a_pixel: Mapping[str, float] | None = None
+
+    @property
+    def opens(self) -> tuple[str, str | None]:
+        """FFmpeg's name for the encoder, and the pixel format that it must be given, if any.
+
+        Raises
+        ------
+        RenderError
+            Where it is in hardware and this machine has none.
+        """
+        return hardware_codec() if self.bits_a_pixel else (self.codec, None)
 
 
 def _x264(recipe: Recipe, mastering: str) -> dict[str, str]:
@@ -121,6 +138,11 @@ def _svt_av1(recipe: Recipe, mastering: str) -> dict[str, str]:
 def _prores(recipe: Recipe, mastering: str) -> dict[str, str]:
     del mastering
     return {"profile": PRORES_PROFILES[recipe.preset]}
+
+
+def _hardware(recipe: Recipe, mastering: str) -> dict[str, str]:
+    del recipe, mastering
+    return {}
 
 
 _PLANAR = frozenset({(chroma, depth) for chroma in (FULL, HALF, QUARTER) for depth in (8, 10)})
@@ -207,6 +229,20 @@ ENCODERS: Mapping[str, Encoder] = MappingProxyType(
                 options=_prores,
                 thread_type="SLICE",
                 limited_only=True,
+            ),
+            Encoder(
+                name="hardware",
+                text="H.264 by the graphics card, where one is found; fast, larger files",
+                codec="",
+                presets=QUALITIES,
+                worst=0,
+                takes=frozenset({(QUARTER, 8)}),
+                containers=_MP4,
+                qualities=MappingProxyType(
+                    {word: Settings(preset=word, crf=0) for word in QUALITIES}
+                ),
+                options=_hardware,
+                bits_a_pixel=MappingProxyType({"draft": 0.06, "upload": 0.15, "master": 0.4}),
             ),
         )
     }

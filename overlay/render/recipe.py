@@ -96,7 +96,7 @@ class Recipe:
     @property
     def codec(self) -> str:
         """FFmpeg's name for the encoder."""
-        return self.by.codec
+        return self.by.opens[0]
 
     @property
     def _usual(self) -> int:

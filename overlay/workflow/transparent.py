@@ -161,7 +161,9 @@ def _draw_one(
     name = wish.faceplate or faceplate_for(subject)
     faceplate = load_faceplate(folder / name if name.endswith(".toml") else name)
     plan = compile_plan(faceplate, picture=job.picture, subject=subject)
-    stem = f"{safe_name(run.name)}-transparent"
+    # In the name stands what one run may well be wanted in twice.
+    width, height = job.size_px
+    stem = f"{safe_name(run.name)}-transparent-{job.form.name}-{width}x{height}"
     output = folder / "clips" / f"{stem}{job.form.ending}"
     ledger_path = output.with_name(f"{stem}{LEDGER_END}")
     _must_be_ours(output, ledger_path)

@@ -430,7 +430,7 @@ def test_tracks_that_are_not_carried_over_are_told(shoot: Shoot, tmp_path: Path)
     assert burned.warnings == ("1 more track of the footage (data) is not carried over",)
 
 
-@pytest.mark.parametrize("encoder", ENCODERS)
+@pytest.mark.parametrize("encoder", LOSSLESS)
 def test_time_stamps_are_kept_by_every_encoder(encoder: str, shoot: Shoot, tmp_path: Path) -> None:
     """At variable rate, with a late picture."""
     source = shoot(
