@@ -11,17 +11,20 @@ from overlay.graphics.layer import Layer, Mask
 from overlay.graphics.picture import Yuv
 
 
-def mean_of_blocks(plane):
-    return (plane[0::2, 0::2] + plane[1::2, 0::2] + plane[0::2, 1::2] + plane[1::2, 1::2]) / 4
+def mean_of_blocks(plane, across=2, down=2):
+    blocks = plane.reshape(plane.shape[0] // down, down, plane.shape[1] // across, across)
+    return blocks.mean(axis=(1, 3))
 
 
 class Reference:
     """The same layer in float64, one full-size array for each quantity."""
 
-    def __init__(self, width, height):
+    def __init__(self, width, height, chroma=(2, 2)):
         self.size = height, width
-        self.planes = [np.zeros((height, width))] + [np.zeros((height // 2, width // 2))] * 2
-        self.rest = [np.ones((height, width)), np.ones((height // 2, width // 2))]
+        self.chroma = chroma
+        small = (height // chroma[1], width // chroma[0])
+        self.planes = [np.zeros((height, width))] + [np.zeros(small)] * 2
+        self.rest = [np.ones((height, width)), np.ones(small)]
 
     def cover(self, mask, colour, opacity=1.0):
         cover = np.zeros(self.size)
@@ -30,7 +33,8 @@ class Reference:
                 row, column = mask.top + y, mask.left + x
                 if 0 <= row < self.size[0] and 0 <= column < self.size[1]:
                     cover[row, column] = mask.alpha[y, x] / 255 * opacity
-        covers = [cover, mean_of_blocks(cover), mean_of_blocks(cover)]
+        shared = mean_of_blocks(cover, *self.chroma)
+        covers = [cover, shared, shared]
         codes = (colour.y, colour.u, colour.v)
         self.planes = [
             plane * (1 - m) + m * code
@@ -119,3 +123,28 @@ def test_a_layer_takes_over_columns_of_another():
 def test_layers_are_even(size):
     with pytest.raises(ValueError, match="not even"):
         Layer(*size)
+
+
+@pytest.mark.parametrize("chroma", [(2, 2), (2, 1), (1, 2), (1, 1)])
+@pytest.mark.parametrize("depth", [8, 10])
+def test_every_sampling_and_depth_is_within_a_code_of_float64(chroma, depth):
+    """Two masks over noise; a fourth plane counts what is covered."""
+    rng = np.random.default_rng(depth * 10 + chroma[0] + 2 * chroma[1])
+    top = 2**depth - 1
+    kind = np.uint8 if depth == 8 else np.uint16
+    reference = Reference(36, 24, chroma)
+    layer = Layer(36, 24, chroma=chroma, depth=depth)
+    for left, upper, code, opacity in ((3, 5, (top, 10, 200), 0.9), (-4, 9, (20, top, 3), 1.0)):
+        alpha = rng.integers(0, 256, (13, 22)).astype(np.uint8)
+        mask, colour = Mask(left=left, top=upper, alpha=alpha), Yuv(y=code[0], u=code[1], v=code[2])
+        layer.cover(mask, colour, opacity)
+        reference.cover(mask, colour, opacity)
+    planes = [rng.integers(0, top + 1, p.shape).astype(kind) for p in reference.planes]
+    before = [plane.astype(float) for plane in planes]
+    planes.append(np.zeros((24, 36), kind))
+    layer.blend(tuple(planes), 0, 0)
+    rests = (reference.rest[0], reference.rest[1], reference.rest[1])
+    slack = 1.6 * top / 255  # coverage is counted in 256ths
+    for plane, old, colour, rest in zip(planes, before, reference.planes, rests, strict=False):
+        assert np.abs(plane - (old * rest + colour)).max() <= slack
+    assert np.abs(planes[3] - top * (1 - reference.rest[0])).max() <= slack
