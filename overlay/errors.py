@@ -7,6 +7,7 @@
     ├── FaceplateError    a faceplate says something that cannot be drawn
     ├── AnalysisError     a result that was asked for cannot be had from these logs
     ├── RenderError       a clip that cannot be made
+    │   ├── WishError         what is asked of a render is nothing that can be had
     │   └── OutputError       a place that cannot be written to, or must not be
     └── DisagreementError    the work was done, and what it found does not agree
 """
@@ -34,6 +35,10 @@ class AnalysisError(OverlayError, ValueError):
 
 class RenderError(OverlayError):
     """A clip that cannot be made."""
+
+
+class WishError(RenderError, ValueError):
+    """What is asked of a render is nothing that can be had."""
 
 
 class OutputError(RenderError, OSError):

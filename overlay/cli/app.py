@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+import re
 import sys
 from fractions import Fraction
 from pathlib import Path
@@ -108,6 +109,8 @@ def _exact(given: str | Fraction) -> Fraction:
     short = {"23.976": 24, "23.98": 24, "29.97": 30, "59.94": 60, "119.88": 120}
     if given in short:
         return Fraction(short[str(given)] * 1000, 1001)
+    if isinstance(given, str) and not re.fullmatch(r"\s*\d{1,9}([./]\d{1,9})?\s*", given):
+        raise typer.BadParameter(f"{given!r} is not a number such as 25, 29.97 or 30000/1001")
     try:
         number = Fraction(given)
     except (ValueError, ZeroDivisionError) as error:

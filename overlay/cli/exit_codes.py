@@ -18,6 +18,7 @@ from overlay.errors import (
     OutputError,
     RenderError,
     SheetError,
+    WishError,
 )
 from sync.errors import SyncError, TieRefused, TrialReelError
 
@@ -34,6 +35,7 @@ _BY_KIND: tuple[tuple[type[TrialReelError], int], ...] = (
     (SheetError, BAD_INPUT),
     (FaceplateError, BAD_INPUT),
     (DisagreementError, FAILED),
+    (WishError, BAD_INPUT),
     (OutputError, FAILED),
     (RenderError, FAILED),
     (SyncError, BAD_INPUT),

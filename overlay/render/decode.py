@@ -20,6 +20,10 @@ if TYPE_CHECKING:
     from av import VideoFrame
 
 
+SWSCALE_MATRICES = {1: 1, 5: 5, 6: 5, 9: 9}
+"""H.273 matrices that are drawn in, by the constants that swscale has for their coefficients."""
+
+
 @dataclass(slots=True)
 class Losses:
     """Frames that stand in for lost ones, and those that may have been drawn from them."""
@@ -107,10 +111,13 @@ def _drawable(picture: VideoFrame, clip: ClipPlan) -> VideoFrame:
         picture.make_writable()
         return picture
     ranges = {True: FULL_RANGE, False: LIMITED_RANGE}
+    is_rgb = picture.format.is_rgb
     changed = picture.reformat(
         format=surface.pix_fmt,
-        src_color_range=ranges[_is_full(clip)],
+        # Red, green and blue have no range but the full one, and a matrix only on the way out.
+        src_color_range=FULL_RANGE if is_rgb else ranges[_is_full(clip)],
         dst_color_range=ranges[bool(surface.colour.full_range)],
+        dst_colorspace=SWSCALE_MATRICES[surface.colour.matrix] if is_rgb else None,
     )
     if (changed.width, changed.height) == (surface.width_px, surface.height_px):
         return changed

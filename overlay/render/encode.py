@@ -14,7 +14,7 @@ from overlay.render.mastering import mastering_words
 from overlay.render.place import write_error
 from overlay.render.recipe import CONTAINERS, Recipe, movie_timescale
 from overlay.render.sound import SoundTracks, sound_tracks
-from overlay.render.tags import STANDARD_TAGS
+from overlay.render.tags import HELD
 from sync.media import Footage
 
 if TYPE_CHECKING:
@@ -117,12 +117,12 @@ def _encode_all(
     for picture in pictures:
         durations[picture.pts] = picture.duration
         for packet in _encoded(video, picture, clip):
-            packet.duration = durations.pop(packet.pts)  # else the last frame's is guessed
+            packet.duration = durations.pop(packet.pts, 0)  # else the last frame's is guessed
             out.mux(packet)
         if sound is not None and picture.pts is not None:
             sound.copy_until(clip.origin_s + picture.pts * clip.time_base)
     for packet in _encoded(video, None, clip):
-        packet.duration = durations.pop(packet.pts)
+        packet.duration = durations.pop(packet.pts, 0)
         out.mux(packet)
     if sound is not None:
         sound.copy_until(None)
@@ -160,7 +160,7 @@ def _chapters(clip: ClipPlan) -> list[Any]:
 
 def _muxer_options(clip: ClipPlan) -> dict[str, str]:
     flags = ["faststart"] if clip.recipe.fast_start else []
-    if not STANDARD_TAGS.issuperset(clip.tags):
+    if not HELD[clip.output.suffix.lower()].issuperset(clip.tags):
         flags.append("use_metadata_tags")
     scales = (clip.time_base.denominator, *(track.rate_hz for track in clip.footage.sound))
     options = {
@@ -176,11 +176,19 @@ def _picture_track(out: OutputContainer, clip: ClipPlan) -> VideoStream:
     from av.video import VideoStream
 
     footage, surface, encoder = clip.footage, clip.surface, clip.recipe.by
-    video = out.add_stream(
-        clip.recipe.codec,
-        rate=footage.average_rate_hz or Fraction(30),
-        options=clip.recipe.options(mastering_words(encoder, footage.side_data)),
-    )
+    words = mastering_words(encoder, footage.side_data)
+    try:
+        video = out.add_stream(
+            clip.recipe.codec,
+            rate=footage.average_rate_hz or Fraction(30),
+            options=clip.recipe.options(words, surface.pix_fmt),
+        )
+    except ValueError as error:  # how PyAV says that a codec was not built in
+        raise RenderError(
+            f"the encoder {clip.recipe.encoder} is not in the FFmpeg that PyAV has here",
+            path=clip.output,
+            advice="name another encoder, or install PyAV's own wheel",
+        ) from error
     assert isinstance(video, VideoStream)
     if footage.display_matrix is not None:
         video.set_display_matrix(footage.display_matrix)

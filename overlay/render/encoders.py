@@ -38,6 +38,12 @@ EFFORTS = (
     "veryslow",
 )
 
+PRORES_BITS: Mapping[str, float] = MappingProxyType(
+    {"proxy": 0.75, "lt": 1.7, "standard": 2.4, "hq": 3.6, "4444": 5.4}
+)
+"""Bits to a pixel that the profiles aim at: 45, 102, 147, 220 and 330 Mbit/s of 1080p30 (published
+target rates; from memory)."""
+
 PRORES_PROFILES: Mapping[str, str] = MappingProxyType(
     {"proxy": "0", "lt": "1", "standard": "2", "hq": "3", "4444": "4"}
 )
@@ -71,7 +77,7 @@ class Encoder:
         Endings of the files that hold what it makes.
     options
         A recipe as FFmpeg's options for it; what the footage says of its mastering is handed in
-        in this encoder's own words.
+        in this encoder's own words, and the pixel format.
     mastering
         Its names for the display that was graded on, for light levels, and what else has to be
         said with them; empty where it has no place for them.
@@ -95,7 +101,7 @@ class Encoder:
     takes: frozenset[Sampling]
     containers: tuple[str, ...]
     qualities: Mapping[Quality, Settings]
-    options: Callable[[Recipe, str], dict[str, str]]
+    options: Callable[[Recipe, str, str], dict[str, str]]
     mastering: tuple[str, str, str] | None = None
     tag: str | None = None
     thread_type: Literal["FRAME", "SLICE"] = "FRAME"
@@ -115,33 +121,32 @@ class Encoder:
         return hardware_codec() if self.bits_a_pixel else (self.codec, None)
 
 
-def _x264(recipe: Recipe, mastering: str) -> dict[str, str]:
+def _x264(recipe: Recipe, mastering: str, _pix_fmt: str) -> dict[str, str]:
     """x264 is told to speak of nothing less than warnings: it has a word to say on every frame,
     and each takes the interpreter's lock (see `sync.media.ffmpeg_log`)."""
     params = f"log=1:{mastering}".rstrip(":")
     return {"preset": recipe.preset, "crf": str(recipe.crf), "x264-params": params}
 
 
-def _x265(recipe: Recipe, mastering: str) -> dict[str, str]:
+def _x265(recipe: Recipe, mastering: str, _pix_fmt: str) -> dict[str, str]:
     """x265's pictures depend on how many frames it works on at once, and on nothing else."""
     params = f"log-level=none:frame-threads={min(recipe.threads, 16)}:{mastering}".rstrip(":")
     return {"preset": recipe.preset, "crf": str(recipe.crf), "x265-params": params}
 
 
-def _svt_av1(recipe: Recipe, mastering: str) -> dict[str, str]:
+def _svt_av1(recipe: Recipe, mastering: str, _pix_fmt: str) -> dict[str, str]:
     """SVT-AV1 prints what it does on the error stream, past FFmpeg, unless it is told not to."""
     os.environ.setdefault("SVT_LOG", "0")
     options = {"preset": recipe.preset, "crf": str(recipe.crf)}
     return options | ({"svtav1-params": mastering} if mastering else {})
 
 
-def _prores(recipe: Recipe, mastering: str) -> dict[str, str]:
-    del mastering
-    return {"profile": PRORES_PROFILES[recipe.preset]}
+def _prores(recipe: Recipe, _mastering: str, pix_fmt: str) -> dict[str, str]:
+    """Only the profiles of 4444 have a chroma sample for every pixel."""
+    return {"profile": PRORES_PROFILES["4444" if "444" in pix_fmt else recipe.preset]}
 
 
-def _hardware(recipe: Recipe, mastering: str) -> dict[str, str]:
-    del recipe, mastering
+def _hardware(_recipe: Recipe, _mastering: str, _pix_fmt: str) -> dict[str, str]:
     return {}
 
 
@@ -215,7 +220,7 @@ ENCODERS: Mapping[str, Encoder] = MappingProxyType(
                 name="prores",
                 text="ProRes in .mov, for editing programs",
                 codec="prores_ks",
-                presets=tuple(PRORES_PROFILES),
+                presets=("proxy", "lt", "standard", "hq"),
                 worst=0,
                 takes=frozenset({(HALF, 10), (FULL, 10)}),
                 containers=(".mov",),

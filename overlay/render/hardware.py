@@ -22,9 +22,9 @@ CANDIDATES = (
     "h264_videotoolbox",
     "h264_mf",
     "h264_v4l2m2m",
-    "h264_vaapi",
 )
-"""FFmpeg's names of encoders of H.264 in hardware, in the order in which they are tried."""
+"""FFmpeg's names of encoders of H.264 in hardware, in the order in which they are tried; those that
+take frames of the graphics card alone are not among them."""
 
 FORMATS = ("yuv420p", "nv12")
 """What they may take: the same samples, laid out in three planes or in two."""
@@ -67,13 +67,17 @@ def _opened(name: str) -> tuple[str, str] | str:
     except ValueError:
         return "not in this FFmpeg"
     takes = {made.name for made in codec.video_formats or ()}
-    wanted = next((form for form in FORMATS if form in takes), None)
-    if wanted is None:
-        return "takes frames of the graphics card alone"
-    context = av.CodecContext.create(name, "w")
-    assert isinstance(context, VideoCodecContext)
-    with caught(this_thread_only=True):
-        return _tried(context, name, wanted)
+    said: tuple[str, str] | str = "takes frames of the graphics card alone"
+    for pix_fmt in FORMATS:
+        if takes and pix_fmt not in takes:
+            continue
+        context = av.CodecContext.create(name, "w")
+        assert isinstance(context, VideoCodecContext)
+        with caught(this_thread_only=True):
+            said = _tried(context, name, pix_fmt)
+        if isinstance(said, tuple):
+            break
+    return said
 
 
 def _tried(context: VideoCodecContext, name: str, pix_fmt: str) -> tuple[str, str] | str:

@@ -15,7 +15,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
-from overlay.errors import RenderError
+from overlay.errors import RenderError, WishError
 from overlay.graphics.layer import Planes
 from overlay.render.decode import Losses, decode, ends_s, origin_s, stamp
 from overlay.render.encode import Chapter, ClipPlan, encode_clip
@@ -153,7 +153,10 @@ def burn(
         raise _empty_span(footage, times, span)
     start_s, stop_s = ends_s(times, frames)
     timecode, untimed = timecode_from(footage, frames[0])
-    need_bytes = footage.size_bytes * len(frames) // len(times)
+    need_bytes = max(
+        footage.size_bytes * len(frames) // len(times),
+        recipe.least_bytes(surface.width_px * surface.height_px * len(frames)),
+    )
     with (
         caught() as messages,
         placed(output, sources=footage.paths, need_bytes=need_bytes) as part,
@@ -189,7 +192,7 @@ def burn(
 def _refuse_container(output: Path, recipe: Recipe) -> None:
     ending = output.suffix.lower()
     if ending in CONTAINERS and ending not in recipe.by.containers:
-        raise RenderError(
+        raise WishError(
             f"{recipe.encoder} is not written as {ending}",
             path=output,
             allowed=recipe.by.containers,

@@ -6,8 +6,8 @@ import math
 from dataclasses import dataclass
 from fractions import Fraction
 
-from overlay.errors import RenderError
-from overlay.render.encoders import ENCODERS, QUALITIES, Encoder, Quality
+from overlay.errors import WishError
+from overlay.render.encoders import ENCODERS, PRORES_BITS, QUALITIES, Encoder, Quality
 
 CONTAINERS = {".mp4": "mp4", ".mov": "mov"}
 """Containers that keep every time stamp; Matroska would round them to a millisecond."""
@@ -52,20 +52,20 @@ class Recipe:
 
     def __post_init__(self) -> None:
         if self.encoder not in ENCODERS:
-            raise RenderError(
+            raise WishError(
                 f"there is no encoder {self.encoder!r} in this version", allowed=tuple(ENCODERS)
             )
         if self.preset not in self.by.presets:
-            raise RenderError(
+            raise WishError(
                 f"{self.encoder} has no preset {self.preset!r}", allowed=self.by.presets
             )
         if self.by.worst and not 0 <= self.crf <= self.by.worst:
-            raise RenderError(
+            raise WishError(
                 f"{self.encoder} has no quality {self.crf}",
                 advice=f"name a crf from 0 to {self.by.worst}; {self._usual} is usual",
             )
         if not 1 <= self.threads <= 128:
-            raise RenderError(
+            raise WishError(
                 f"{self.encoder} cannot work in {self.threads} threads",
                 advice="name a number from 1 to 128",
             )
@@ -75,11 +75,11 @@ class Recipe:
         """An encoder at one of the three qualities: a draft to look at, a clip to upload, or a
         master to cut and grade, which keeps the footage's colour resolution."""
         if encoder not in ENCODERS:
-            raise RenderError(
+            raise WishError(
                 f"there is no encoder {encoder!r} in this version", allowed=tuple(ENCODERS)
             )
         if quality not in QUALITIES:
-            raise RenderError(f"there is no quality {quality!r}", allowed=QUALITIES)
+            raise WishError(f"there is no quality {quality!r}", allowed=QUALITIES)
         settings = ENCODERS[encoder].qualities[quality]
         return cls(
             encoder=encoder,
@@ -102,10 +102,16 @@ class Recipe:
     def _usual(self) -> int:
         return self.by.qualities["upload"].crf
 
-    def options(self, mastering: str = "") -> dict[str, str]:
-        """The settings as the encoder takes them, with what the footage says of its mastering in
-        the encoder's own words."""
-        return self.by.options(self, mastering)
+    def options(self, mastering: str = "", pix_fmt: str = "yuv420p") -> dict[str, str]:
+        """The settings as the encoder takes them, for a pixel format, with what the footage says
+        of its mastering in the encoder's own words."""
+        return self.by.options(self, mastering, pix_fmt)
+
+    def least_bytes(self, pixels: int) -> int:
+        """How much so many pixels, of all frames together, take where the encoder aims at a rate
+        of bits; 0 where it aims at a quality."""
+        rates = self.by.bits_a_pixel or (PRORES_BITS if self.encoder == "prores" else {})
+        return int(rates.get(self.preset, 0.0) * pixels / 8)
 
 
 def clip_time_base(footage_time_base: Fraction) -> Fraction:

@@ -6,31 +6,25 @@ be left out: whoever publishes a clip from a private mooring may not want its pl
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from fractions import Fraction
+from types import MappingProxyType
 
 from sync.media import Footage
 from sync.timecode import TimecodeError, TimecodeRate, frames_of, is_drop_label, label_of, rate_near
 
-STANDARD_TAGS = frozenset(
+_IN_BOTH = frozenset(
+    {"album", "artist", "comment", "copyright", "creation_time", "date", "genre", "location",
+     "timecode", "title"}
+)  # fmt: skip
+HELD: Mapping[str, frozenset[str]] = MappingProxyType(
     {
-        "album",
-        "artist",
-        "comment",
-        "composer",
-        "copyright",
-        "creation_time",
-        "date",
-        "description",
-        "genre",
-        "location",
-        "make",
-        "model",
-        "synopsis",
-        "title",
-        "timecode",
+        ".mp4": _IN_BOTH | {"composer", "description", "keywords", "synopsis"},
+        ".mov": _IN_BOTH | {"make", "model"},
     }
 )
-"""Tags that MP4 or MOV has a place for; for others the muxer has to be asked."""
+"""Tags that FFmpeg's muxer has a place for, by the file's ending (read back with PyAV 18); for
+others it has to be asked."""
 
 _OF_THE_FILE = frozenset(
     {"major_brand", "minor_version", "compatible_brands", "encoder", "duration", "timecode"}

@@ -36,6 +36,7 @@ def facts_of(trial: Trial, results: Results, name: str, subject: Subject) -> dic
     return {
         "clip": name,
         "trial": trial.sheet.name,
+        "sheet": trial.material.sheet_path.name,
         "software": made_by(),
         "audit": NOT_AUDITED,
         "units": trial.sheet.units,

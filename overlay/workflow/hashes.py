@@ -3,23 +3,55 @@
 from __future__ import annotations
 
 import hashlib
+import threading
 from collections.abc import Callable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import contextmanager
+from functools import lru_cache
 from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from overlay.errors import OutputError
 from overlay.trial import Material
 
 if TYPE_CHECKING:
     from sync.media import Footage
 
 
+_BLOCK = 1 << 22
+_stopped = threading.Event()
+
+
 def sha256_of(path: Path) -> str:
-    """The SHA-256 of a file's content, in hexadecimal."""
+    """The SHA-256 of a file's content, in hexadecimal; of a file that did not change since it was
+    last asked for, from memory.
+
+    Raises
+    ------
+    OutputError
+        Where it cannot be read any more.
+    """
+    try:
+        return _hashed(path, stamp_of(path))
+    except OSError as error:
+        raise OutputError(
+            f"this input cannot be read any more ({error.strerror or error})",
+            path=path,
+            advice="put it back where it was, and begin anew",
+        ) from error
+
+
+@lru_cache(maxsize=256)
+def _hashed(path: Path, stamp: str) -> str:
+    del stamp  # it is there to tell a file from what it was before
+    total = hashlib.sha256()
     with path.open("rb") as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()
+        while block := file.read(_BLOCK):
+            if _stopped.is_set():
+                raise InterruptedError
+            total.update(block)
+    return total.hexdigest()
 
 
 def stamp_of(path: Path) -> str:
@@ -42,10 +74,15 @@ def hashing(work: Callable[[], dict[str, str]]) -> Iterator[Future[dict[str, str
     """Hash beside other work: hours of footage take minutes to read, and nobody waits for it
     until the end."""
     pool = ThreadPoolExecutor(max_workers=1, thread_name_prefix="trialreel-hash")
+    _stopped.clear()
     try:
         yield pool.submit(work)
+    except BaseException:
+        _stopped.set()  # who was interrupted does not wait for hours of footage
+        raise
     finally:
         pool.shutdown(wait=True, cancel_futures=True)
+        _stopped.clear()
 
 
 def input_hashes(material: Material, recording: str) -> dict[str, str]:

@@ -6,7 +6,7 @@ import datetime as dt
 import re
 from zoneinfo import ZoneInfo
 
-from overlay.errors import RenderError
+from overlay.errors import WishError
 from overlay.render.tags import timecode_rate
 from sync.clock import ClockMap
 from sync.errors import SyncError
@@ -36,7 +36,7 @@ def footage_instant(
 
     Raises
     ------
-    RenderError
+    WishError
         Where it is none of these, or the recording has no such timecode.
     """
     given = text.strip()
@@ -48,12 +48,12 @@ def footage_instant(
     try:
         return times.time_s(0) + parse_quantity(given, "time")
     except SyncError as error:
-        raise RenderError(f"{text!r} is no instant of a recording", advice=FORMS) from error
+        raise WishError(f"{text!r} is no instant of a recording", advice=FORMS) from error
 
 
 def _by_timecode(label: str, footage: Footage, times: FrameTimes) -> float:
     if footage.timecode is None:
-        raise RenderError(
+        raise WishError(
             f"the recording has no timecode to find {label} by",
             path=footage.path,
             advice="name the time on the recording, such as 12.5 s, or the time of day",
@@ -62,13 +62,13 @@ def _by_timecode(label: str, footage: Footage, times: FrameTimes) -> float:
         rate = timecode_rate(footage.timecode, footage.average_rate_hz)
         index = (frames_of(label, rate) - frames_of(footage.timecode, rate)) % rate.frames_in_a_day
     except SyncError as error:
-        raise RenderError(error.what, path=footage.path, advice=error.advice or FORMS) from error
+        raise WishError(error.what, path=footage.path, advice=error.advice or FORMS) from error
     # One frame past the last is where a clip may end.
     if index < len(times):
         return times.time_s(index)
     if index == len(times):
         return times.span.stop_s
-    raise RenderError(
+    raise WishError(
         f"the recording's timecode, which begins at {footage.timecode}, does not come to {label}",
         path=footage.path,
         advice=f"it has {len(times)} frames",
@@ -81,7 +81,7 @@ def _by_time_of_day(
     """Of the days around the recording, the one on which the instant lies nearest to it."""
     hours, minutes, seconds = int(found[1]), int(found[2]), float(found[3])
     if hours > 23 or minutes > 59 or seconds >= 60:
-        raise RenderError(f"{found[0]} is no time of day", advice=FORMS)
+        raise WishError(f"{found[0]} is no time of day", advice=FORMS)
     zone = ZoneInfo(time_zone or "UTC")
     middle_s = to_utc.carry((times.span.start_s + times.span.stop_s) / 2)
     day = dt.datetime.fromtimestamp(middle_s, tz=zone).date()

@@ -121,6 +121,8 @@ def _render_one(
     facts = facts_of(trial, results, clip.name, subject) | {
         "tie": tie_facts(trial.ties.by_clock[f"footage:{clip.recording}"]),
         "recipe": asdict(recipe),
+        "codec": recipe.codec,
+        "strip_location": wish.strip_location,
     }
     _log.info("render %s to %s", clip.name, output)
     with (

@@ -12,8 +12,9 @@ from overlay.errors import OutputError, SheetError
 from overlay.exchange.grid import counted_at, grid_from, most_common_rate
 from overlay.graphics.faceplate import load_faceplate
 from overlay.graphics.plan import compile_plan
-from overlay.ledger import LEDGER_END, LedgerWriter
+from overlay.ledger import LEDGER_END, LedgerWriter, read_ledger
 from overlay.render.forms import FORMS, Alpha, LogTimes, Transparent
+from overlay.render.place import check_room
 from overlay.render.transparent import draw_transparent
 from overlay.render.transparent_files import is_picture_of
 from overlay.sheet.fields import safe_name
@@ -166,7 +167,8 @@ def _draw_one(
     stem = f"{safe_name(run.name)}-transparent-{job.form.name}-{width}x{height}"
     output = folder / "clips" / f"{stem}{job.form.ending}"
     ledger_path = output.with_name(f"{stem}{LEDGER_END}")
-    _must_be_ours(output, ledger_path)
+    _must_be_ours(output, ledger_path, trial.material.sheet_path.name)
+    check_room(_nearest(output), round(job.form.bits_a_pixel * width * height * times.frames / 8))
     facts = facts_of(trial, results, run.name, subject) | {
         "transparent": _told(job, run),
         "inputs": log_hashes(trial.material)
@@ -197,16 +199,33 @@ def _draw_one(
     )
 
 
-def _must_be_ours(output: Path, ledger_path: Path) -> None:
-    """Refuse to take the place of what no transparent render wrote."""
+def _nearest(place: Path) -> Path:
+    """A place in the nearest folder that is there, for its disk."""
+    folder = next(one for one in place.absolute().parents if one.is_dir())
+    return folder / place.name
+
+
+def _must_be_ours(output: Path, ledger_path: Path, sheet_name: str) -> None:
+    """Refuse to take the place of what no transparent render of this sheet wrote."""
     if not output.exists():
         return
-    told = "there is something already, and it is no transparent render of trialreel"
-    mine = ledger_path.is_file()
+    told = "there is something already, and it is no transparent render of this sheet"
+    mine = _is_of(ledger_path, sheet_name)
     if output.is_dir():
-        mine = mine and all(is_picture_of(output.name, path.name) for path in output.iterdir())
+        mine = mine and all(
+            is_picture_of(output.name, path.name) or path.name.startswith(".")
+            for path in output.iterdir()
+        )
     if not mine:
         raise OutputError(told, path=output, advice="move it away")
+
+
+def _is_of(ledger_path: Path, sheet_name: str) -> bool:
+    try:
+        facts = read_ledger(ledger_path).facts
+        return "transparent" in facts and facts.get("sheet") == sheet_name
+    except (OSError, ValueError, TypeError, AttributeError):
+        return False
 
 
 def _told(job: Transparent, run: Filmed) -> dict[str, str | float | int]:

@@ -2,27 +2,29 @@
 
 from __future__ import annotations
 
-from typing import Any
-
-from overlay.errors import SheetError
-from overlay.sheet.fields import safe_name
-from overlay.sheet.model import Clip
+from overlay.errors import SheetError, WishError
+from overlay.sheet.model import Clip, output_name
 from overlay.trial import Material
 from overlay.workflow.instants import footage_instant
 from overlay.workflow.wishes import Wish
-from sync.clock import ClockMap
+from sync.clock import ClockMap, utc_text
 from sync.media import Footage, FrameTimes
 
 
 def wanted(material: Material, name: str | None, wish: Wish) -> list[Clip]:
     """The clips of a sheet that are asked for, with what the wish says of them in place.
 
+    A clip that is wanted otherwise than the sheet has it goes into a file of its own: the plain
+    name stands for what the sheet says.
+
     Raises
     ------
     SheetError
         Where the sheet has no such clip or recording, or no clip at all.
+    WishError
+        Where the wish asks for what such a clip does not have.
     """
-    return [_wished(clip, wish) for clip in _named(material, name)]
+    return [_wished(clip, wish, material) for clip in _named(material, name)]
 
 
 def _named(material: Material, name: str | None) -> list[Clip]:
@@ -49,16 +51,26 @@ def _named(material: Material, name: str | None) -> list[Clip]:
     )
 
 
-def _wished(clip: Clip, wish: Wish) -> Clip:
-    changed: dict[str, Any] = {}
-    if wish.handles_s is not None:
-        changed |= {"lead_in": wish.handles_s, "lead_out": wish.handles_s}
-    if wish.start is not None or wish.stop is not None:
-        ends = f"{wish.start or 'start'}-{wish.stop or 'end'}"
-        changed |= {"name": f"{clip.name}-{safe_name(ends.replace(' ', ''))}", "file": None}
-    if clip.file is None and wish.encoder == "prores":
-        changed |= {"file": f"clips/{safe_name(changed.get('name', clip.name))}.mov"}
-    return clip.model_copy(update=changed)
+def _wished(clip: Clip, wish: Wish, material: Material) -> Clip:
+    if wish.handles_s is not None and clip.run is None:
+        raise WishError(
+            f"{clip.name!r} shows no one run that handles could be put about",
+            advice="leave --handles out, or name where to begin and to end with --from and --to",
+        )
+    handles = {} if wish.handles_s is None else dict.fromkeys(("lead_in", "lead_out"),
+                                                              wish.handles_s)  # fmt: skip
+    place = output_name(clip)
+    others = "".join(f"-{part}" for part in wish.departs)
+    ending = place.suffix if clip.file is not None else _ending(clip, wish, material)
+    file = place.with_name(f"{place.stem}{others}{ending}")
+    return clip.model_copy(update={**handles, "name": f"{clip.name}{others}", "file": str(file)})
+
+
+def _ending(clip: Clip, wish: Wish, material: Material) -> str:
+    """Of a clip whose sheet names no file: .mov where .mp4 does not hold what goes into it."""
+    film = material.footage.get(clip.recording)
+    plain = any(track.codec.startswith("pcm_") for track in film.sound) if film else False
+    return ".mov" if plain or wish.encoder == "prores" else ".mp4"
 
 
 def placed_by(
@@ -75,4 +87,19 @@ def placed_by(
         for end, text in (("start", wish.start), ("stop", wish.stop))
         if text is not None
     }
+    for text, t_s in ((wish.start, ends.get("start")), (wish.stop, ends.get("stop"))):
+        if t_s is not None and not _within(t_s, times):
+            raise WishError(
+                f"{text} is not on the recording {clip.recording!r}, which runs from"
+                f" {utc_text(to_utc.carry(times.span.start_s), 1)} to"
+                f" {utc_text(to_utc.carry(times.span.stop_s), 1)},"
+                f" {times.span.length_s:.1f} s",
+                path=footage.path,
+                advice="name an instant inside it, or leave out the end that the film has itself",
+            )
     return clip.model_copy(update=ends)
+
+
+def _within(t_s: float, times: FrameTimes) -> bool:
+    frame_s = times.duration_pts(len(times) - 1) * float(times.time_base)
+    return times.span.start_s - frame_s <= t_s <= times.span.stop_s + frame_s

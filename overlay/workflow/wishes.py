@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
-from overlay.errors import RenderError
+from overlay.errors import WishError
 from overlay.render import Quality, Recipe
 from sync.media import Footage
 from sync.units import parse_quantity
@@ -19,15 +20,18 @@ def handles_s(text: str) -> float:
     ------
     UnitError
         Where it is no time.
-    RenderError
+    WishError
         Where it is below nothing, or longer than ten minutes.
     """
     given = parse_quantity(text, "time")
     if not 0 <= given <= LONGEST_HANDLES_S:
-        raise RenderError(
-            f"handles of {text} are not between 0 s and {LONGEST_HANDLES_S / 60:g} min"
-        )
+        raise WishError(f"handles of {text} are not between 0 s and {LONGEST_HANDLES_S / 60:g} min")
     return given
+
+
+def _plain(text: str | None) -> str:
+    """An instant that a person named, as part of a file's name."""
+    return re.sub(r"[^0-9A-Za-z.]+", "-", (text or "").replace(" ", "")).strip("-.")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,6 +64,20 @@ class Wish:
     stop: str | None = None
     strip_location: bool = False
     proxy: bool = False
+
+    @property
+    def departs(self) -> tuple[str, ...]:
+        """In what a clip so wanted is another than the sheet's, as parts of a file's name."""
+        parts = []
+        if self.start is not None or self.stop is not None:
+            parts.append(f"{_plain(self.start) or 'start'}-{_plain(self.stop) or 'end'}")
+        if self.handles_s is not None:
+            parts.append(f"handles-{self.handles_s:g}s")
+        if self.encoder is not None:
+            parts.append(self.encoder)
+        if self.quality != "upload":
+            parts.append(self.quality)
+        return tuple(parts)
 
     def recipe_for(self, footage: Footage) -> Recipe:
         """The recipe for footage: H.264 for 8 bits, which everything plays, else H.265."""
