@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from types import MappingProxyType
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from overlay.delays import Delay, contradicted, delay_of, with_delay
 from overlay.errors import SheetError
@@ -17,6 +17,7 @@ from overlay.sheet import TrialSheet, load_sheet
 from sync.clock import UTC, ClockMap, Span, utc_seconds
 from sync.errors import LogError, TrialReelError
 from sync.log import Channel, Log, Mark
+from sync.log_cache import kept_log
 
 if TYPE_CHECKING:
     from overlay.sheet.model import LogEntry, Recording
@@ -179,18 +180,22 @@ def read_footage(entry: Recording, folder: Path, sheet_path: Path) -> Footage:
 
 
 def _read_log(entry: LogEntry, sheet: TrialSheet, folder: Path, sheet_path: Path) -> Log:
-    from sync.readers import LogSettings, read_log
-
     path = _existing(entry.file, folder, sheet_path, "logs.file")
-    settings = LogSettings(
-        date=sheet.date,
-        time_zone=sheet.time_zone,
-        format=entry.format,
-        clock=entry.clock,
-        clock_start=entry.clock_start,
-        columns=entry.columns,
-    )
-    log = read_log(path, name=entry.name, settings=settings)
+    asked: dict[str, Any] = {
+        "date": sheet.date,
+        "time_zone": sheet.time_zone,
+        "format": entry.format,
+        "clock": entry.clock,
+        "clock_start": entry.clock_start,
+        "columns": entry.columns,
+    }
+
+    def read() -> Log:
+        from sync.readers import LogSettings, read_log  # late: only where a log is not kept
+
+        return read_log(path, name=entry.name, settings=LogSettings(**asked))
+
+    log = kept_log(path, entry.name, asked, read)
     _log.info("read %s as %s: %s", path, log.format, ", ".join(log.channels) or "marks")
     return log
 

@@ -1,6 +1,6 @@
 """The unit signs that crews write, and the factors behind them.
 
-What may be written is our own list; pint supplies the factors only, since it reads some
+What may be written is our own list; pint supplied the factors, and no more, since it reads some
 signs otherwise than the trade does (`nm` is a nanometre to it, `C` a coulomb, and `gph` it
 does not know). Values are in SI: metres, seconds, kilograms, radians, kelvin. Rotation is in
 revolutions a second.
@@ -186,6 +186,65 @@ UNITS: tuple[Unit, ...] = (
 )
 """All units, the SI one of each quantity first where a crew would write it."""
 
+LINES: Mapping[str, tuple[float, float]] = MappingProxyType(
+    {
+        "meter/second": (1.0, 0.0),
+        "nautical_mile/hour": (0.5144444444444445, 0.0),
+        "mile/hour": (0.44704, 0.0),
+        "kilometer/hour": (0.2777777777777778, 0.0),
+        "foot/second": (0.30479999999999996, 0.0),
+        "1/minute": (0.016666666666666666, 0.0),
+        "1/second": (1.0, 0.0),
+        "meter**3/second": (1.0, 0.0),
+        "liter/hour": (2.7777777777777787e-07, 0.0),
+        "gallon/hour": (1.0515032733333332e-06, 0.0),
+        "imperial_gallon/hour": (1.2628027777777783e-06, 0.0),
+        "radian": (1.0, 0.0),
+        "degree": (0.017453292519943295, 0.0),
+        "radian/second": (1.0, 0.0),
+        "degree/second": (0.017453292519943295, 0.0),
+        "degree/minute": (0.0002908882086657216, 0.0),
+        "meter/second**2": (1.0, 0.0),
+        "standard_gravity": (9.80665, 0.0),
+        "second": (1.0, 0.0),
+        "millisecond": (0.001, 0.0),
+        "minute": (60.0, 0.0),
+        "hour": (3600.0, 0.0),
+        "meter": (1.0, 0.0),
+        "millimeter": (0.001, 0.0),
+        "centimeter": (0.01, 0.0),
+        "kilometer": (1000.0, 0.0),
+        "inch": (0.0254, 0.0),
+        "foot": (0.30479999999999996, 0.0),
+        "mile": (1609.344, 0.0),
+        "nautical_mile": (1852.0, 0.0),
+        "kilogram": (1.0, 0.0),
+        "metric_ton": (1000.0, 0.0),
+        "pound": (0.4535923700000001, 0.0),
+        "liter": (0.0010000000000000002, 0.0),
+        "meter**3": (1.0, 0.0),
+        "gallon": (0.0037854117839999993, 0.0),
+        "imperial_gallon": (0.004546090000000002, 0.0),
+        "watt": (1.0, 0.0),
+        "kilowatt": (1000.0, 0.0),
+        "horsepower": (745.6998715822701, 0.0),
+        "metric_horsepower": (735.49875, 0.0),
+        "kelvin": (1.0, 0.0),
+        "degree_Celsius": (1.0, 273.15),
+        "degree_Fahrenheit": (0.5555555555555429, 255.37222222222223),
+        "pascal": (1.0, 0.0),
+        "hectopascal": (100.0, 0.0),
+        "kilopascal": (1000.0, 0.0),
+        "bar": (100000.0, 0.0),
+        "pound_force_per_square_inch": (6894.7572931683635, 0.0),
+        "volt": (1.0, 0.0),
+        "millivolt": (0.001, 0.0),
+    }
+)
+"""Factor and zero of each unit by pint's name, as pint worked them out; a test holds them against
+it. To import it and to read its definitions takes most of a second, in every command, so that it
+is asked only for what does not stand here."""
+
 MOST = 1e12
 """No crew writes a larger number, in any unit."""
 
@@ -274,15 +333,21 @@ def _line(unit: Unit) -> tuple[float, float]:
     """Factor and zero of `si = value * factor + zero`."""
     if unit.quantity in ("degrees", "ratio", "level"):
         return (0.01, 0.0) if unit.sign == "%" else (1.0, 0.0)
+    known = LINES.get(unit.pint_name)
+    return by_pint(unit.pint_name) if known is None else known
+
+
+def by_pint(pint_name: str) -> tuple[float, float]:
+    """Factor and zero of a unit, worked out by pint."""
     registry = _registry()
-    zero = float(registry.Quantity(0.0, unit.pint_name).to_base_units().magnitude)
-    one = float(registry.Quantity(1.0, unit.pint_name).to_base_units().magnitude)
+    zero = float(registry.Quantity(0.0, pint_name).to_base_units().magnitude)
+    one = float(registry.Quantity(1.0, pint_name).to_base_units().magnitude)
     return one - zero, zero
 
 
 @cache
 def _registry() -> pint.UnitRegistry[float]:
-    import pint  # 0.3 s: only where a factor is asked for
+    import pint  # late: most of a second, with its definitions
 
     return pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
 

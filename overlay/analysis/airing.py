@@ -11,6 +11,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
+from overlay.analysis.peaks import peaks_of
 from overlay.analysis.smoothing import fit, law_for
 from sync.clock import Span
 from sync.log import Channel
@@ -22,6 +23,9 @@ air gives 50 %, her hump 2 %)."""
 MOST_PUSH = 0.7
 """In a flare the boat gains less than this share of the most she gained in the launch (own
 choice: 0.33 in the demo's air, 0.85 at the start of her launches)."""
+
+LEAST_FLARE = 1e-6
+"""What an engine at rest flares by is rounding, rev/s."""
 
 _STEP_S = 0.1
 
@@ -37,8 +41,6 @@ def flares(channels: Mapping[str, Channel], span: Span) -> tuple[float, ...]:
     span
         The launch, from its start to where the gain in speed ends.
     """
-    from scipy.signal import find_peaks
-
     engine, speed = channels.get("engine_speed"), channels.get("speed")
     if engine is None or speed is None:
         return ()
@@ -49,7 +51,7 @@ def flares(channels: Mapping[str, Channel], span: Span) -> tuple[float, ...]:
     if np.count_nonzero(known) < 10:
         return ()
     t, turns, push = t[known], turns[known], push[known]
-    peaks, about = find_peaks(turns, prominence=1e-6)
-    tall = about["prominences"] >= FLARE_SHARE * turns[peaks]
+    peaks, prominences = peaks_of(turns)
+    tall = (prominences >= LEAST_FLARE) & (prominences >= FLARE_SHARE * turns[peaks])
     weak = push[peaks] < MOST_PUSH * float(np.max(push))
     return tuple(t[peaks[tall & weak]].tolist())

@@ -3,7 +3,7 @@
 Between two steps nobody has measured; so a curve may rise only where its points rise, and has no
 value below the first or above the last.
 
-Source: Fritsch and Carlson 1980, as SciPy's `PchipInterpolator` has it.
+Source: Fritsch and Carlson 1980, see `monotone`.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from overlay.analysis.means import NONE, Mean
+from overlay.analysis.monotone import monotone_at
 from sync.log import Floats
 
 LEAST_POINTS = 2
@@ -34,9 +35,7 @@ class Curve:
 
     def at(self, x: Floats) -> Floats:
         """Values at any places; NaN outside the points."""
-        from scipy.interpolate import PchipInterpolator
-
-        return np.asarray(PchipInterpolator(self.x, self.y, extrapolate=False)(x), dtype=np.float64)
+        return monotone_at(self.x, self.y, np.asarray(x, dtype=np.float64))
 
     def mean_at(self, x: float) -> Mean:
         """The value at a place, as doubtful as the points on either side of it; none outside."""

@@ -40,6 +40,71 @@ BANDWIDTH = 1.5
 LEAST_BLOCKS = 3
 LEAST_FOR_LINE = 6
 
+STUDENT_T = (
+    12.706204736174694,
+    4.302652729749462,
+    3.1824463052837078,
+    2.7764451051977934,
+    2.5705818356363146,
+    2.4469118511449786,
+    2.364624251592784,
+    2.306004135204166,
+    2.262157162798205,
+    2.228138851986274,
+    2.200985160091639,
+    2.1788128296672284,
+    2.1603686564627913,
+    2.144786687917804,
+    2.131449545559776,
+    2.1199052992212546,
+    2.1098155778333156,
+    2.1009220402410382,
+    2.0930240544083087,
+    2.085963447265864,
+    2.0796138447276795,
+    2.0738730679040254,
+    2.0686576104190486,
+    2.0638985616280245,
+    2.0595385527532972,
+    2.0555294386428735,
+    2.0518305164802846,
+    2.0484071417952454,
+    2.045229642132703,
+    2.0422724563012378,
+    2.039513446396408,
+    2.0369333434601016,
+    2.0345152974493383,
+    2.0322445093177186,
+    2.030107928250343,
+    2.0280940009804502,
+    2.0261924630291093,
+    2.0243941639119694,
+    2.022690920036761,
+    2.021075390306273,
+    2.019540970441376,
+    2.0180817028184443,
+    2.016692199227824,
+    2.0153675744437636,
+    2.014103388880846,
+    2.012895598919429,
+    2.0117405137297655,
+    2.010634757624232,
+    2.0095752371292392,
+    2.008559112100761,
+    2.007583770315836,
+    2.006646805061688,
+    2.0057459953178687,
+    2.0048792881880564,
+    2.0040447832891455,
+    2.003240718847872,
+    2.002465459291007,
+    2.0017174841452356,
+    2.000995378088267,
+    2.0002978220142604,
+)
+"""The 97.5 % points of Student's t for 1, 2, 3 … degrees of freedom, as SciPy's `stdtrit` has them,
+which a test holds: to import its `scipy.special` takes a fifth of a second. Beyond, it is asked."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Mean:
@@ -93,15 +158,22 @@ def _deviation(t_s: Floats, values: Floats, span: Span) -> float:
 def widened_scatter(means: Floats) -> float:
     """How far some means scatter about a line, or about their mean where they are few, so wide
     that 1.96 of it hold in 95 of 100."""
-    from scipy.special import stdtrit
-
     left, freedom = means - np.mean(means), means.size - 1
     if means.size >= LEAST_FOR_LINE:
         along = np.arange(means.size) - (means.size - 1) / 2
         left = left - along * float(np.sum(along * left) / np.sum(along**2))
         freedom -= 1
-    wide = float(stdtrit(freedom, 0.975)) / 1.959964
+    wide = student_t(freedom) / 1.959964
     return wide * math.sqrt(float(np.sum(left**2)) / freedom)
+
+
+def student_t(freedom: int) -> float:
+    """The 97.5 % point of Student's t."""
+    if 1 <= freedom <= len(STUDENT_T):
+        return STUDENT_T[freedom - 1]
+    from scipy.special import stdtrit  # late: a fifth of a second
+
+    return float(stdtrit(freedom, 0.975))
 
 
 def total(means: Sequence[Mean]) -> Mean:

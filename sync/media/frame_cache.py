@@ -9,8 +9,6 @@ from __future__ import annotations
 import hashlib
 import json
 import logging
-import os
-import tempfile
 import threading
 import zipfile
 from collections import OrderedDict
@@ -21,11 +19,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from sync.cache_folder import cache_folder, keep
+
 if TYPE_CHECKING:
     from sync.media.frame_times import FrameTimes
-
-CACHE_VARIABLE = "TRIALREEL_CACHE"
-"""Environment variable that names another cache folder."""
 
 FORMAT = "frame-times/1"
 KEPT_IN_MEMORY = 32
@@ -33,16 +30,6 @@ KEPT_IN_MEMORY = 32
 _log = logging.getLogger(__name__)
 _lock = threading.Lock()
 _memory: OrderedDict[str, FrameTimes] = OrderedDict()
-
-
-def cache_folder() -> Path:
-    """Where trialreel keeps what it can make again."""
-    named = os.environ.get(CACHE_VARIABLE)
-    if named:
-        return Path(named)
-    import platformdirs
-
-    return Path(platformdirs.user_cache_dir("trialreel", appauthor=False))
 
 
 def cached(path: Path, read: Callable[[], FrameTimes]) -> FrameTimes:
@@ -108,15 +95,12 @@ def _store(file: Path, times: FrameTimes) -> None:
         "time_base": str(times.time_base),
         "warnings": list(times.warnings),
     }
-    part: Path | None = None
     try:
-        file.parent.mkdir(parents=True, exist_ok=True)
-        handle, name = tempfile.mkstemp(suffix=".part", dir=file.parent)
-        part = Path(name)
-        with os.fdopen(handle, "wb") as stream:
-            np.savez(stream, facts=np.array(json.dumps(facts)), pts=times.pts, key=times.key)
-        part.replace(file)
+        keep(
+            file,
+            lambda stream: np.savez(
+                stream, facts=np.array(json.dumps(facts)), pts=times.pts, key=times.key
+            ),
+        )
     except OSError as error:
         _log.info("the frame times cannot be kept in %s (%s)", file, error)
-        if part is not None:
-            part.unlink(missing_ok=True)

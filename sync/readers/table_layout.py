@@ -134,7 +134,10 @@ def read_table(text: str, layout: Layout, path: Path) -> Table:
             table.counts["short_rows"] += 1
         elif len(row) > width and any(cell.strip() for cell in row[width:]):
             table.counts["long_rows"] += 1
-        elif tuple(cell.strip() for cell in row[:width]) == layout.headings:
+        elif (
+            row[0].strip() == layout.headings[0]  # first, for it settles nearly every row
+            and tuple(cell.strip() for cell in row[:width]) == layout.headings
+        ):
             table.counts["repeated_headings"] += 1
         elif not table.rows and table.units is None and _are_units(row):
             table.units = tuple(cell.strip() for cell in row[:width])

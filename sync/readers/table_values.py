@@ -24,29 +24,27 @@ GEARS = {
 }  # fmt: skip
 """Words for a gear, folded."""
 
+POINT = r"\s*[-+]?\d*\.\d+\s*"
+"""A number with a decimal point."""
+
 
 def decimal_comma(
     frame: pd.DataFrame, columns: tuple[Column, ...], table: Table, place: Place
 ) -> bool:
     """Whether a comma stands for the decimal point, in the whole table or nowhere."""
-    commas: list[str] = []
-    points: list[str] = []
-    for column in columns:
-        if column.role != "channel":
-            continue
-        text = frame[column.place]
-        if text.str.contains(",", regex=False).any():
-            commas.append(column.heading)
-        if text.str.fullmatch(r"\s*[-+]?\d*\.\d+\s*").any():
-            points.append(column.heading)
-    if commas and points:
+    numbers = [(one.heading, frame[one.place].str) for one in columns if one.role == "channel"]
+    commas = [name for name, text in numbers if text.contains(",", regex=False).any()]
+    if not commas:
+        return False
+    points = [name for name, text in numbers if text.fullmatch(POINT).any()]
+    if points:
         raise LogFormatError(
             f"numbers have decimal points (in {points[0]!r}) and commas (in {commas[0]!r})",
             path=place.path,
             line=table.layout.line,
             advice="write all decimals one way, and nothing between thousands",
         )
-    return bool(commas)
+    return True
 
 
 def read_values(text: pd.Series[str], column: Column, comma: bool, table: Table) -> Floats:

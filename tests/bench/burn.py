@@ -128,7 +128,8 @@ def drawing(size: str) -> Row:
         medians = [float(np.median(one)) for one in tried]
         slow = np.percentile(np.concatenate(tried), 95)
         return Figure(
-            row=name, value=statistics.median(medians), unit="ms", digits=2, goal=draw.SIZES[size][2],
+            row=name, value=statistics.median(medians), unit="ms", digits=2,
+            goal=draw.SIZES[size][2],
             told=f"slowest 5 %: {slow:.2f} ms, least disturbed {min(medians):.2f}, {films}×",
         )  # fmt: skip
 

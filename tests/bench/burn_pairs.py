@@ -10,6 +10,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from sync.cache_folder import CACHE_VARIABLE
 from sync.media import frame_cache
 
 Work = Callable[[], object]
@@ -88,7 +89,7 @@ def in_turn(first: Work, second: Work, trials: int) -> Pairs:
 def timed(work: Work) -> Took:
     """What some work takes, which finds nothing that earlier work has put by."""
     with tempfile.TemporaryDirectory() as name:
-        os.environ[frame_cache.CACHE_VARIABLE] = str(Path(name, "cache"))
+        os.environ[CACHE_VARIABLE] = str(Path(name, "cache"))
         frame_cache.forget()
         wall, cpu = time.perf_counter(), sum(os.times()[:4])
         work()

@@ -1,11 +1,15 @@
 """The road goes one way: who may import whom, followed through."""
 
 import ast
+import os
 import subprocess
 import sys
 from pathlib import Path
 
 import pytest
+from sailed import logged, sailed, write_trial
+
+from sync.cache_folder import CACHE_VARIABLE
 
 ROOT = Path(__file__).parents[2]
 
@@ -34,8 +38,10 @@ INSIDE_SYNC = (
     "sync.units",
     "sync.clock",
     "sync.log",
+    "sync.cache_folder",
     "sync.health",
     "sync.readers",
+    "sync.log_cache",
     "sync.media",
     "sync.clues",
     "sync.network",
@@ -137,6 +143,20 @@ def loaded_by(statement: str) -> set[str]:
     return {line.partition(".")[0] for line in ran.stdout.splitlines()}
 
 
+def loaded_modules(statement: str, folder: Path) -> set[str]:
+    """Everything that is loaded after a statement, run in a folder, its cache there too."""
+    code = f"{statement}\nimport sys\nprint('\\n'.join(sys.modules))"
+    ran = subprocess.run(
+        [sys.executable, "-P", "-c", code],
+        capture_output=True,
+        text=True,
+        check=True,
+        cwd=folder,
+        env=os.environ | {CACHE_VARIABLE: str(folder / "cache")},
+    )
+    return set(ran.stdout.splitlines())
+
+
 HEAVY = {"av", "cv2", "numpy", "pandas", "scipy", "pyproj", "pint", "pyarrow", "PIL", "pydantic"}
 
 
@@ -148,3 +168,40 @@ def test_help_loads_nothing_heavy() -> None:
 def test_results_open_no_footage_and_draw_nothing() -> None:
     statement = "import overlay.workflow.results"
     assert loaded_by(statement) & {"cv2", "pyarrow"} == set()
+
+
+NOT_TO_RENDER = {
+    "asammdf",
+    "can",
+    "fontTools",
+    "gpxpy",
+    "matplotlib",
+    "moviepy",
+    "opentimelineio",
+    "pandas",
+    "pint",
+    "pynmea2",
+    "pyproj",
+    "scipy",
+    "tomlkit",
+}
+"""What a render has no use for once its logs are kept: each is a tenth of a second and more."""
+
+
+def test_a_render_loads_what_it_draws_with_and_no_more() -> None:
+    statement = "import overlay.cli.show, overlay.workflow.render"
+    assert loaded_by(statement) & NOT_TO_RENDER == set()
+
+
+def test_results_of_kept_logs_load_no_reader_and_no_scipy(tmp_path: Path) -> None:
+    """All that a render works out before its first frame, of a day with steps, launches and
+    turns; the first time, its logs are parsed."""
+    write_trial(tmp_path, logged(sailed()))
+    statement = (
+        "from pathlib import Path\n"
+        "from overlay.workflow.results import results\n"
+        "assert results(Path('trial.toml')).results.launches\n"
+    )
+    first, second = (loaded_modules(statement, tmp_path) for _ in range(2))
+    assert {"pandas", "sync.readers.delimited"} <= first
+    assert second & (NOT_TO_RENDER | {"sync.readers"}) == set()

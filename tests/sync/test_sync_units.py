@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from sync.errors import UnitError
 from sync.log import CHANNELS
-from sync.units import UNITS, from_si, parse_quantity, signs, to_si, unit_of
+from sync.units import LINES, UNITS, by_pint, from_si, parse_quantity, signs, to_si, unit_of
 
 FACTORS = {
     "kn": 1852 / 3600,  # BIPM SI Brochure, Table 8: 1 nmi = 1852 m
@@ -40,6 +40,18 @@ FACTORS = {
 @pytest.mark.parametrize(("sign", "factor"), FACTORS.items())
 def test_factors_are_those_of_the_standards(sign: str, factor: float) -> None:
     assert to_si(1.0, sign) == pytest.approx(factor, rel=1e-9)
+
+
+@pytest.mark.parametrize("pint_name", LINES)
+def test_factors_are_those_of_pint(pint_name: str) -> None:
+    """Within the rounding of its own sums, which may differ from one version to the next."""
+    assert LINES[pint_name] == pytest.approx(by_pint(pint_name), rel=1e-14, abs=1e-12)
+
+
+def test_no_factor_stands_there_for_nothing() -> None:
+    used = {unit.pint_name for unit in UNITS}
+    assert set(LINES) <= used
+    assert used - set(LINES) == {"percent", "dimensionless"}
 
 
 def test_temperatures_have_a_zero_of_their_own() -> None:

@@ -6,9 +6,10 @@ import math
 
 import numpy as np
 import pytest
+from scipy.special import stdtrit
 
 from demo_media.noise import coloured
-from overlay.analysis.means import NONE, Mean, average, mean_of, total
+from overlay.analysis.means import NONE, STUDENT_T, Mean, average, mean_of, student_t, total
 from sync.clock import UTC, Span
 from sync.log import Channel
 
@@ -88,3 +89,10 @@ def test_sums_and_averages_carry_their_doubt() -> None:
     assert total(parts).sd == pytest.approx(0.5)
     assert average(parts).value == 4.0
     assert average(parts).sd == pytest.approx(0.25)
+
+
+def test_points_of_student_are_those_of_scipy() -> None:
+    """In the table and beyond it."""
+    for freedom in range(1, len(STUDENT_T) + 20):
+        assert student_t(freedom) == pytest.approx(float(stdtrit(freedom, 0.975)), rel=1e-14)
+    assert student_t(10) == pytest.approx(2.228, abs=5e-4)  # as printed tables have it
