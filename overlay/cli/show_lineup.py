@@ -68,8 +68,9 @@ def _render(grid: Grid, placed: PlacedRender) -> None:
 
     start, stop = grid.label(placed.start), grid.label(placed.stop)
     heading(placed.render.stem, f"{start} to {stop}")
+    kept = "" if placed.live else "another form, a disabled clip; "
     paragraph(
-        f"transparent, {placed.render.alpha}, of {placed.render.run}; "
+        f"{kept}transparent, {placed.render.alpha}, of {placed.render.run}; "
         f"first frame {off_text(placed.off_s)}",
         indent="  ",
     )
@@ -154,6 +155,7 @@ def _render_document(grid: Grid, placed: PlacedRender) -> dict[str, Any]:
         "render": str(placed.render.path),
         "run": placed.render.run,
         "alpha": placed.render.alpha,
+        "live": placed.live,
         "start": grid.label(placed.start),
         "first_frame": placed.start,
         "frames": placed.frames,

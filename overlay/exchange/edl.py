@@ -3,7 +3,12 @@
 Every recording has a list with its files at their places in the day, and one more list has all
 runs in a row, each with its handles, from the recording that shows the most of it. The adapter
 of OpenTimelineIO writes the events; what it does not write, the line that says whether labels
-drop, is put in here. Runs, marks and results stand as `LOC` comments with their place in the list.
+drop, is put in here. Runs, marks and results stand as `* LOC:` comments with their place in the
+list, a colour and a text: that form is no part of CMX 3600 but the adapter's own, an open program
+that reads it back as markers; to others it is a comment.
+
+Labels begin anew at midnight, and no event can go over it. A recording that does is listed from
+hour one on instead of the time of day, and a file whose own timecode does is counted from nought.
 
 A list knows one rate, that of the sequence. A file of another rate is therefore counted in the
 sequence's frames from nought, as a program has it that takes the file in at that rate, and a
@@ -57,7 +62,10 @@ class Event:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RunList:
-    """The cut list of all runs, how many runs it has, and those that no recording shows."""
+    """The cut list of all runs, how many runs it has, and those that no recording shows.
+
+    There is no text where no run is shown, and where all together are too long for one list.
+    """
 
     text: str | None
     runs: int
@@ -84,10 +92,31 @@ def reels_of(lineup: Lineup) -> Mapping[Path, str]:
     return reels
 
 
-def recording_list(lineup: Lineup, placed: PlacedRecording, folder: Path) -> str:
-    """One recording as a cut list on the time of day."""
-    events = [_event(lineup, part, part.start, part.stop, part.start, ()) for part in placed.parts]
-    return _text(f"{lineup.trial}, {placed.name}", events, lineup, folder, lineup.grid.first)
+def over_midnight(lineup: Lineup, placed: PlacedRecording) -> bool:
+    """Whether the labels of a recording begin anew on it, or with its end."""
+    a_day = lineup.grid.rate.frames_in_a_day
+    first = lineup.grid.first
+    return (first + placed.start) // a_day != (first + placed.stop) // a_day
+
+
+def recording_list(lineup: Lineup, placed: PlacedRecording, folder: Path) -> str | None:
+    """One recording as a cut list on the time of day, or from hour one where that goes over
+    midnight; None where it is too long for that too."""
+    rate = lineup.grid.rate
+    # Where the sequence's first frame lies in the list, on the day that the recording begins.
+    first = lineup.grid.first
+    first -= (first + placed.start) // rate.frames_in_a_day * rate.frames_in_a_day
+    told: tuple[str, ...] = ()
+    if over_midnight(lineup, placed):
+        first = hour_one(rate) - placed.start
+        told = (f"BEGINS AT {lineup.grid.label(placed.start)} OF THE DAY, LISTED FROM HOUR ONE",)
+        if first + placed.stop >= rate.frames_in_a_day:
+            return None
+    events = [
+        _event(lineup, part, part.start, part.stop, part.start, () if number else told)
+        for number, part in enumerate(placed.parts)
+    ]
+    return _text(f"{lineup.trial}, {placed.name}", events, lineup, folder, first)
 
 
 def run_list(lineup: Lineup, folder: Path, handles_s: Fraction) -> RunList:
@@ -103,9 +132,9 @@ def run_list(lineup: Lineup, folder: Path, handles_s: Fraction) -> RunList:
         else:
             at = events[-1].at + events[-1].frames if events else 0
             events += _run_events(lineup, run, view, handle, at)
-    text = None
-    if events:
-        text = _text(f"{lineup.trial}, runs", events, lineup, folder, hour_one(lineup.grid.rate))
+    text, first = None, hour_one(lineup.grid.rate)
+    if events and first + events[-1].at + events[-1].frames < lineup.grid.rate.frames_in_a_day:
+        text = _text(f"{lineup.trial}, runs", events, lineup, folder, first)
     return RunList(text=text, runs=len(lineup.runs) - len(unseen), unseen=tuple(unseen))
 
 
@@ -195,7 +224,7 @@ def _clip(
 
     source = event.part.source
     film = source.film.path
-    own = not source.varies and source.rate_hz == rate.rate_hz
+    own = not source.varies and source.rate_hz == rate.rate_hz and not _begins_anew(source, rate)
     begin = event.first + (source.first if own else 0)
     locators = [
         f"LOC: {label_of(first + one.at, rate)} {one.colour:7} {one.text}" for one in event.locators
@@ -209,6 +238,11 @@ def _clip(
     )
 
 
+def _begins_anew(source: Source, rate: TimecodeRate) -> bool:
+    """Whether the labels of a file at the list's rate go over midnight, as no event can."""
+    return source.first + source.frames >= rate.frames_in_a_day
+
+
 def _about_source(source: Source, event: Event, rate: TimecodeRate) -> list[str]:
     """What the event's own times do not say of the file."""
     if source.varies:
@@ -218,6 +252,8 @@ def _about_source(source: Source, event: Event, rate: TimecodeRate) -> list[str]
         return [
             f"SOURCE AT {own} FRAMES A SECOND, COUNTED IN FRAMES OF THE LIST FROM ITS BEGINNING"
         ]
+    if _begins_anew(source, rate):
+        return ["SOURCE TIMECODE GOES OVER MIDNIGHT, COUNTED FROM ITS BEGINNING"]
     if source.label and is_drop_label(source.label) != rate.drop:
         counted = rate_near(rate.rate_hz, drop=not rate.drop)
         return [f"SOURCE TIMECODE {label_of(source.first + event.first, counted)}"]

@@ -46,13 +46,17 @@ class RunSpan:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class PlacedRender:
-    """A transparent render on the sequence, and in which layer: 0 lies lowest."""
+    """A transparent render on the sequence, and in which layer: 0 lies lowest.
+
+    One that is not `live` is another form of what a live one shows, and only kept ready.
+    """
 
     render: TransparentRender
     start: int
     frames: int
     off_s: float
     layer: int
+    live: bool = True
 
     @property
     def stop(self) -> int:
@@ -88,8 +92,19 @@ class Lineup:
         return max(ends)
 
 
-def place_renders(renders: Sequence[TransparentRender], grid: Grid) -> tuple[PlacedRender, ...]:
-    """Lay transparent renders on the sequence; those that meet lie in layers of their own."""
+def place_renders(
+    live: Sequence[TransparentRender], grid: Grid, spare: Sequence[TransparentRender] = ()
+) -> tuple[PlacedRender, ...]:
+    """Lay transparent renders on the sequence; those that meet lie in layers of their own, and
+    spare ones above all that are live."""
+    laid = _layered(live, grid, 0, live=True)
+    above = 1 + max((one.layer for one in laid), default=-1)
+    return (*laid, *_layered(spare, grid, above, live=False))
+
+
+def _layered(
+    renders: Sequence[TransparentRender], grid: Grid, lowest: int, *, live: bool
+) -> tuple[PlacedRender, ...]:
     placed: list[PlacedRender] = []
     ends: list[int] = []
     for render in sorted(renders, key=lambda one: (one.start_utc_s, one.stem)):
@@ -98,14 +113,15 @@ def place_renders(renders: Sequence[TransparentRender], grid: Grid) -> tuple[Pla
         frames = max(1, lasts.numerator // lasts.denominator)
         layer = next((n for n, end in enumerate(ends) if end <= start), len(ends))
         ends[layer : layer + 1] = [start + frames]
-        laid = grid.zero_utc_s + start / grid.rate.rate_hz
+        at_s = grid.zero_utc_s + start / grid.rate.rate_hz
         placed.append(
             PlacedRender(
                 render=render,
                 start=start,
                 frames=frames,
-                off_s=float(laid - Fraction(render.start_utc_s)),
-                layer=layer,
+                off_s=float(at_s - Fraction(render.start_utc_s)),
+                layer=lowest + layer,
+                live=live,
             )
         )
     return tuple(placed)

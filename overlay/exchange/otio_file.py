@@ -39,7 +39,10 @@ def otio_text(lineup: Lineup, folder: Path) -> str:
 
 
 def timeline_of(lineup: Lineup, folder: Path) -> Any:
-    """The sequence: recordings lowest, transparent renders over them, then the sound."""
+    """The sequence: recordings lowest, transparent renders over them, then the sound.
+
+    Other forms of a render that is shown already lie on tracks of their own, as disabled clips.
+    """
     import opentimelineio as otio
 
     grid = lineup.grid
@@ -88,10 +91,18 @@ def time_range(start: int, start_hz: Fraction, frames: int, hz: Fraction) -> Any
 
 
 def gap(frames: int, rate_hz: Fraction) -> list[Any]:
-    """What fills so many frames of a track without a picture; nothing where there are none."""
+    """What fills so many frames of a track without a picture; nothing where there are none.
+
+    Raises
+    ------
+    ValueError
+        Where there are fewer than none, for what follows would lie later than it should.
+    """
     import opentimelineio as otio
 
-    if frames <= 0:
+    if frames < 0:
+        raise ValueError(f"a gap of {frames} frames")
+    if frames == 0:
         return []
     return [otio.schema.Gap(source_range=time_range(0, rate_hz, frames, rate_hz))]
 
@@ -180,10 +191,13 @@ def _instruments(lineup: Lineup, layer: int, folder: Path) -> Any:
     """The transparent renders of one layer, on a track over the recordings."""
     import opentimelineio as otio
 
-    name = "instruments" if layer == 0 else f"instruments {layer + 1}"
+    laid = [one for one in lineup.renders if one.layer == layer]
+    number = "" if layer == 0 else f" {layer + 1}"
+    other = "" if any(one.live for one in laid) else ", another form"
+    name = f"instruments{number}{other}"
     track = otio.schema.Track(name=name, kind=otio.schema.TrackKind.Video)
     at = 0
-    for placed in (one for one in lineup.renders if one.layer == layer):
+    for placed in laid:
         track.extend(gap(placed.start - at, lineup.grid.rate.rate_hz))
         track.append(_instrument_clip(placed, lineup.grid, folder))
         at = placed.stop
@@ -210,7 +224,7 @@ def _instrument_clip(placed: PlacedRender, grid: Grid, folder: Path) -> Any:
             available_range=available,
         )
     reference.name = render.path.name
-    return otio.schema.Clip(
+    clip = otio.schema.Clip(
         name=render.run,
         media_reference=reference,
         source_range=time_range(first, render.rate_hz, placed.frames, grid.rate.rate_hz),
@@ -218,6 +232,8 @@ def _instrument_clip(placed: PlacedRender, grid: Grid, folder: Path) -> Any:
             OURS: {"file": render.path.name, "alpha": render.alpha, "off_ms": 1000 * placed.off_s}
         },
     )
+    clip.enabled = placed.live
+    return clip
 
 
 def number_of(label: str, rate_hz: Fraction) -> int:

@@ -106,11 +106,9 @@ def place(
     slower
         How many seconds of film show one of life.
     """
-    pace = Fraction(slower).limit_denominator(10_000)
+    pace = _pace(slower)
     start_s, stop_s = sources[0].start_s, sources[-1].stop_s
-    half = (stop_s - start_s) / 2
-    middle = grid.place_of(to_utc.carry(float(start_s + half)))
-    exact = middle - half / pace * grid.rate.rate_hz
+    exact = grid.place_of(begins_utc_s(sources, to_utc=to_utc, slower=slower))
     parts = _parts(sources, exact, start_s, pace, grid)
 
     return PlacedRecording(
@@ -126,6 +124,20 @@ def place(
         has_sound=bool(sources[0].film.sound),
         remarks=_remarks(sources, grid.rate, slower, parts),
     )
+
+
+def begins_utc_s(sources: Sequence[Source], *, to_utc: ClockMap, slower: float) -> Fraction:
+    """Where a recording begins on a sequence, before it is moved to whole frames [UTC, s].
+
+    That is not where its tie has its first frame: a clock that runs slow or fast moves it.
+    """
+    start_s, stop_s = sources[0].start_s, sources[-1].stop_s
+    half = (stop_s - start_s) / 2
+    return Fraction(to_utc.carry(float(start_s + half))) - half / _pace(slower)
+
+
+def _pace(slower: float) -> Fraction:
+    return Fraction(slower).limit_denominator(10_000)
 
 
 def _off_s(

@@ -16,7 +16,15 @@ CLIP_ENDS = (".mp4", ".mov", ".mkv", ".webm")
 TRANSPARENT_ENDS = (".mov", ".webm")
 _NUMBERED = re.compile(r"(.*?)(\d+)\.png")
 
+NEEDED = ("instrument", "item", "text", "unit", "channel")
+"""Columns of a ledger that are read here, all of them text."""
+
 MOST_HZ = 1000
+_RATE = re.compile(r"\d{1,7}(/\d{1,7})?")
+"""No powers of ten: a `Fraction` of '1e2000000' is a number of two million digits."""
+
+_ODD = (OSError, ValueError, TypeError, LookupError, ArithmeticError, NotImplementedError)
+_TOLD_LETTERS = 160
 LATEST_UTC_S = 4_102_444_800
 """The year 2100; what a ledger says beyond these is not of this program."""
 
@@ -89,13 +97,13 @@ def find_renders(ledgers: Iterable[Path]) -> Found:
     passed_over: list[str] = []
     for path in sorted(set(ledgers)):
         try:
-            ledger = read_ledger(path)
+            ledger = _whole(path)
             facts = ledger.facts.get("transparent")
             if facts is None:
                 clips.append(_clip(path, ledger))
             else:
                 transparent.append(_transparent(path, ledger, facts))
-        except (OSError, ValueError, TypeError, LookupError, ArithmeticError) as error:
+        except _ODD as error:
             passed_over.append(f"{path.name} is passed over: {_why(error, path)}")
     return Found(clips=tuple(clips), transparent=tuple(transparent), passed_over=tuple(passed_over))
 
@@ -104,7 +112,34 @@ def _why(error: Exception, path: Path) -> str:
     """Why a ledger cannot be used, in half a line."""
     if isinstance(error, KeyError):
         return f"it does not say {error.args[0]!r}"
-    return str(error).replace(str(path), "it").partition("\n")[0]
+    told = str(error).replace(str(path), "it").partition("\n")[0]
+    return told if len(told) <= _TOLD_LETTERS else f"{told[:_TOLD_LETTERS]}…"
+
+
+def _whole(path: Path) -> Ledger:
+    """A ledger that has all that is read here.
+
+    Raises
+    ------
+    ValueError
+        Where it has not.
+    """
+    from pandas.api.types import is_integer_dtype
+
+    try:
+        ledger = read_ledger(path)
+    except (AttributeError, RecursionError) as error:
+        raise ValueError("its facts are no table") from error
+    rows = ledger.rows
+    gone = [name for name in ("frame", *NEEDED) if name not in rows.columns]
+    if gone:
+        raise ValueError(f"it has no column {gone[0]!r}")
+    if not is_integer_dtype(rows["frame"]):
+        raise ValueError("its frames are no whole numbers")
+    for name in NEEDED:
+        if not all(isinstance(one, str) for one in rows[name].unique()):
+            raise ValueError(f"its column {name!r} is not all text")
+    return ledger
 
 
 def stem_of(ledger: Path) -> str:
@@ -122,8 +157,12 @@ def _clip(path: Path, ledger: Ledger) -> Rendered:
 
 
 def _transparent(path: Path, ledger: Ledger, facts: dict[str, Any]) -> TransparentRender:
+    if not isinstance(facts, dict):
+        raise TypeError("what it says of its transparent render is no table")
     stem, frames = stem_of(path), int(facts["frames"])
-    rate_hz, start_utc_s = Fraction(facts["rate_hz"]), float(facts["start_utc_s"])
+    if _RATE.fullmatch(str(facts["rate_hz"])) is None:
+        raise ValueError(f"{facts['rate_hz']!r} is no number of frames a second")
+    rate_hz, start_utc_s = Fraction(str(facts["rate_hz"])), float(facts["start_utc_s"])
     if not (0 < rate_hz <= MOST_HZ and 0 < frames <= DAY_S * rate_hz):
         raise ValueError(f"it says that it has {frames} frames at {rate_hz} a second")
     if not 0 <= start_utc_s <= LATEST_UTC_S:

@@ -33,6 +33,11 @@ Change = Annotated[Uncertainty, Field(le=60)]
 
 _SIZE = re.compile(r"(\d{2,5})\s*[x×]\s*(\d{2,5})")
 
+_RATE = re.compile(r"-?\d{1,7}(\.\d{1,20}| */ *\d{1,7})?")
+"""No powers of ten: a `Fraction` of '1e2000000' is a number of two million digits."""
+
+_SHOWN_LETTERS = 40
+
 
 def _size(text: str) -> str:
     found = _SIZE.fullmatch(text.strip().lower())
@@ -48,11 +53,17 @@ def _size(text: str) -> str:
 
 def _rate(value: object) -> Ratio:
     """Frames a second: `25`, `29.97`, which is short for 30000/1001, or `'30000/1001'`."""
-    message = f"{value!r} is not a number of frames a second, such as 25 or '30000/1001'"
+    shown = repr(value)
+    if len(shown) > _SHOWN_LETTERS:
+        shown = f"{shown[:_SHOWN_LETTERS]}…"
+    message = f"{shown} is not a number of frames a second, such as 25 or '30000/1001'"
     if isinstance(value, bool) or not isinstance(value, int | float | str | Ratio):
         raise ValueError(message)  # noqa: TRY004 - pydantic takes a ValueError only
+    text = str(value).strip()
+    if _RATE.fullmatch(text) is None:
+        raise ValueError(message)
     try:
-        rate = Ratio(str(value))
+        rate = Ratio(text.replace(" ", ""))
     except (ValueError, ZeroDivisionError):
         raise ValueError(message) from None
     if not LEAST_HZ <= rate <= MOST_HZ:

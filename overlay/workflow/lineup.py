@@ -2,42 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
 
-from overlay.analysis.results import Results, compute_results
+from overlay.analysis.results import compute_results
 from overlay.errors import SheetError
-from overlay.exchange.edl import listed_recordings, recording_list, run_list
-from overlay.exchange.grid import USUAL_RATE, Grid, counted_at, grid_from, most_common_rate
-from overlay.exchange.lineup import Lineup, place_renders
+from overlay.exchange.edl import listed_recordings, over_midnight, recording_list, run_list
+from overlay.exchange.grid import counted_at
+from overlay.exchange.lineup import Lineup
 from overlay.exchange.otio_file import otio_text
-from overlay.exchange.placing import PlacedRecording, place
-from overlay.exchange.renders import TransparentRender, find_renders
-from overlay.exchange.sources import Source, sources_of
-from overlay.ledger import LEDGER_END
-from overlay.report.words import one_line
 from overlay.sheet.fields import safe_name
-from overlay.trial import (
-    Material,
-    Trial,
-    build_trial,
-    footage_clock,
-    read_material,
-    recording_entry,
-    slowness,
-)
+from overlay.trial import Material, build_trial, read_material
 from overlay.workflow.align import ties_for
 from overlay.workflow.lineup_captions import captions_of, free_name
-from overlay.workflow.lineup_folder import must_be_lineup, put_lineup
-from overlay.workflow.lineup_notes import notes_of, run_spans
+from overlay.workflow.lineup_folder import LINEUP_FOLDER
+from overlay.workflow.lineup_renders import one_a_run, own_renders
+from overlay.workflow.lineup_sequence import lined_up, tied_recordings, usual_rate
 from overlay.workflow.locate import SHEET_NAME, find_sheet
-from overlay.workflow.outputs import ledger_of, output_path
-from sync.clock import UTC, Span
-from sync.errors import TieRefused, TrialReelError
-from sync.media import Footage
-from sync.timecode import DAY_S, TimecodeRate, behind_s
+from sync.timecode import TimecodeRate, behind_s
 from sync.units import parse_quantity
 
 HANDLES = "2 s"
@@ -97,30 +81,42 @@ def lineup(sheet: Path, rate_hz: Fraction | None = None, handles: str = HANDLES)
     handles_s = _handles(handles)
     rate = None if rate_hz is None else counted_at(rate_hz)
     folder = lineup_folder(path)
-    must_be_lineup(folder)
+    LINEUP_FOLDER.must_be_ours(folder)
+    text = path.read_bytes()
     material = read_material(path)
     if not material.sheet.recordings:
         raise SheetError("the sheet lists no recordings to line up", path=path, key="recordings",
                          advice="add one under [[recordings]]")  # fmt: skip
-    return _written(material, folder, rate, handles_s)
+    return _written(material, text, folder, rate, handles_s)
 
 
 def _written(
-    material: Material, folder: Path, rate: TimecodeRate | None, handles_s: Fraction
+    material: Material,
+    sheet: bytes,
+    folder: Path,
+    rate: TimecodeRate | None,
+    handles_s: Fraction,
 ) -> LineupOutcome:
     """Work everything out and put it in place."""
     trial = build_trial(material, ties_for(material))
-    found = find_renders(_ledgers(material))
-    made = _lined_up(trial, compute_results(trial), found.transparent, rate)
+    own = own_renders(material, sheet)
+    tied, left_out = tied_recordings(trial)
+    films = {name: material.footage[name] for name in tied}
+    rate = rate or usual_rate(films.values())
+    chosen = one_a_run(own, films.values(), rate.rate_hz)
+    made = lined_up(trial, compute_results(trial), films, chosen, rate, left_out)
     runs = run_list(made, folder, handles_s)
-    captions, captioned, odd = captions_of(found)
+    captions, captioned, odd = captions_of(own.found)
+    lists, listed = _recording_lists(made, folder)
+    if runs.runs and not runs.text:
+        listed.append(f"{RUNS_FILE} is left out: its runs would not fit into the labels of a day")
     files = {
         OTIO_FILE: otio_text(made, folder),
-        **_recording_lists(made, folder),
+        **lists,
         **({RUNS_FILE: runs.text} if runs.text else {}),
         **captions,
     }
-    put_lineup(folder, files)
+    LINEUP_FOLDER.put(folder, files)
     return LineupOutcome(
         folder=folder,
         files=tuple(files),
@@ -128,7 +124,7 @@ def _written(
         listed_runs=runs.runs,
         unseen=runs.unseen,
         captioned=captioned,
-        remarks=(*_about(made, material), *found.passed_over, *odd),
+        remarks=(*_about(made, material), *own.remarks, *chosen.remarks, *listed, *odd),
     )
 
 
@@ -164,101 +160,24 @@ def _handles(text: str) -> Fraction:
     return Fraction(handles_s).limit_denominator(1_000_000)
 
 
-def _ledgers(material: Material) -> Iterable[Path]:
-    """The ledgers beside the sheet's clips, wherever these go, and below the folder `clips`."""
-    yield from (material.folder / "clips").rglob(f"*{LEDGER_END}")
-    for clip in material.sheet.clips:
-        try:
-            ledger = ledger_of(material.folder / output_path(clip, material))
-        except TrialReelError:
-            continue  # `render` says what is wrong with it
-        if ledger.is_file() and not ledger.is_relative_to((material.folder / "clips").resolve()):
-            yield ledger
-
-
-def _lined_up(
-    trial: Trial,
-    results: Results,
-    renders: tuple[TransparentRender, ...],
-    rate: TimecodeRate | None,
-) -> Lineup:
-    """The sequence: it begins before all that there is on it."""
-    sheet = trial.sheet
-    tied, left_out = _tied(trial)
-    if not tied:
-        why = "; ".join(f"{name}: {reason}" for name, reason in left_out)
-        raise TieRefused(f"none of the recordings can be lined up: {why}")
-    films = {name: trial.material.footage[name] for name in tied}
-    rate = rate or _usual(films.values())
-    sources = {name: sources_of(film, rate.rate_hz) for name, film in films.items()}
-    begins = [
-        trial.footage_to_utc(name).carry(float(of[0].start_s)) for name, of in sources.items()
-    ]
-    day = Span(start_s=min(begins) - DAY_S, stop_s=max(begins) + DAY_S)
-    everything = notes_of(trial, results)
-    notes = tuple(one for one in everything if day.holds(one.start_utc_s))
-    near = tuple(one for one in renders if day.holds(one.start_utc_s))
-    begins += [one.start_utc_s for one in notes] + [one.start_utc_s for one in near]
-    # The first recording may lie half a frame early, and the ends of a long one by its drift.
-    grid = grid_from(min(begins) - 1, rate, sheet.time_zone or UTC.upper())
-    return Lineup(
-        trial=one_line(sheet.name),
-        grid=grid,
-        recordings=tuple(_placed(trial, name, of, grid) for name, of in sources.items()),
-        renders=place_renders(near, grid),
-        notes=notes,
-        runs=run_spans(results),
-        left_out=tuple(left_out),
-        of_other_days=(
-            *(one.name for one in everything if one not in notes),
-            *(one.stem for one in renders if one not in near),
-        ),
-    )
-
-
-def _usual(films: Iterable[Footage]) -> TimecodeRate:
-    """The rate of most recordings; one that varies counts for none."""
-    firsts = (sources_of(film, USUAL_RATE)[0] for film in films)
-    return most_common_rate(None if one.varies else one.rate_hz for one in firsts)
-
-
-def _tied(trial: Trial) -> tuple[list[str], list[tuple[str, str]]]:
-    """The recordings that can be laid, and the others with the reason."""
-    tied: list[str] = []
-    left_out: list[tuple[str, str]] = []
-    for entry in trial.sheet.recordings:
-        name = entry.name
-        if name in trial.material.unreadable:
-            left_out.append((name, str(trial.material.unreadable[name]).rstrip(".")))
-            continue
-        try:
-            trial.footage_to_utc(name)
-        except TieRefused as error:
-            why = trial.ties.refused.get(footage_clock(name), str(error))
-            left_out.append((name, f"it has no tie: {why}"))
-        else:
-            tied.append(name)
-    return tied, left_out
-
-
-def _placed(trial: Trial, name: str, sources: tuple[Source, ...], grid: Grid) -> PlacedRecording:
-    return place(
-        name,
-        sources,
-        to_utc=trial.footage_to_utc(name),
-        tie=trial.ties.by_clock[footage_clock(name)],
-        slower=slowness(recording_entry(trial.sheet, name)),
-        grid=grid,
-    )
-
-
-def _recording_lists(made: Lineup, folder: Path) -> Mapping[str, str]:
-    """A cut list for each recording, by its place; never two of one name."""
+def _recording_lists(made: Lineup, folder: Path) -> tuple[Mapping[str, str], list[str]]:
+    """A cut list for each recording, by its place, never two of one name; and what is to be known
+    of those that go over midnight."""
     lists: dict[str, str] = {}
+    told: list[str] = []
     for placed in listed_recordings(made):
-        name = free_name(f"recordings/{_file_name(placed.name)}", ".edl", lists)
-        lists[f"{name}.edl"] = recording_list(made, placed, folder)
-    return lists
+        name = f"{free_name(f'recordings/{_file_name(placed.name)}', '.edl', lists)}.edl"
+        text = recording_list(made, placed, folder)
+        if text is None:
+            told.append(f"{name} is left out: {placed.name} does not fit into the labels of a day")
+            continue
+        lists[name] = text
+        if over_midnight(made, placed):
+            told.append(
+                f"{name} begins at hour one, not at the time of day "
+                f"({made.grid.label(placed.start)}): no cut list can go over midnight"
+            )
+    return lists, told
 
 
 def _file_name(name: str) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
@@ -18,11 +18,10 @@ from overlay.workflow.hashes import sha256_of
 from overlay.workflow.locate import find_sheet
 from overlay.workflow.outputs import told_of
 from overlay.workflow.progress import Progress, nobody
-from overlay.workflow.reel_fresh import sheet_hash
+from overlay.workflow.reel_document import document_in, document_of, known_clips, rows_of
+from overlay.workflow.reel_fresh import Before
 from overlay.workflow.reel_parts import pieces_of
 from overlay.workflow.reel_plan import Laid, Size, Stretch, lay
-
-SCHEMA = "reel/1"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,12 +67,22 @@ def reel(
     TieRefused, AnalysisError
         Where a clip or a card that is to be made cannot be.
     """
-    material = read_material(find_sheet(sheet))
+    path = find_sheet(sheet)
+    text = _bytes_of(path)
+    material = read_material(path)
     wanted = _wanted(material.sheet.reels, name, material.sheet_path)
     for entry in wanted:
         _must_be_free(entry, material)
-    made = [_make(entry, material, progress) for entry in wanted]
+    made = [_make(entry, material, text, progress) for entry in wanted]
     return ReelOutcome(reels=tuple(made))
+
+
+def _bytes_of(path: Path) -> bytes:
+    """The sheet before it is read: a change after this is one that the reel does not have."""
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        raise SheetError(f"this cannot be read ({error.strerror})", path=path) from error
 
 
 def _wanted(reels: list[Reel], name: str | None, path: Path) -> list[Reel]:
@@ -121,7 +130,7 @@ def _must_be_free(entry: Reel, material: Material) -> None:
                 path=place,
                 advice="give the reel another name",
             )
-        if place.exists() and _document(parts) is None:
+        if place.exists() and document_in(parts) is None:
             raise OutputError(
                 "there is a file already, and it is no reel of trialreel, which would have its "
                 "parts beside it",
@@ -130,32 +139,15 @@ def _must_be_free(entry: Reel, material: Material) -> None:
             )
 
 
-def _document(path: Path) -> dict[str, Any] | None:
-    """What an earlier run wrote beside its reel; None where there is nothing of the kind."""
-    try:
-        document = json.loads(path.read_text(encoding="utf-8"))
-    except (OSError, ValueError):
-        return None
-    ours = isinstance(document, dict) and document.get("schema") == SCHEMA
-    return document if ours else None
-
-
-def _known(path: Path) -> dict[str, str]:
-    """By the hash of each clip's file in a reel that is there, the sheet that it was made for."""
-    document = _document(path) or {}
-    made_for = str(document.get("sheet_without_reels", ""))
-    parts = document.get("parts", ())
-    return {part.get("sha256", ""): made_for for part in parts if isinstance(part, dict)}
-
-
-def _make(entry: Reel, material: Material, progress: Progress) -> MadeReel:
+def _make(entry: Reel, material: Material, sheet: bytes, progress: Progress) -> MadeReel:
     from sync.media.ffmpeg_log import caught
 
     film_path, parts_path = _places(entry, material)
-    parts = pieces_of(entry, material, _known(parts_path), progress=progress)
+    before = Before(sheet=sheet, known=known_clips(parts_path))
+    parts = pieces_of(entry, material, before, progress=progress)
     laid = lay(parts.pieces, path=material.sheet_path, rate_hz=parts.rate_hz)
     frames = laid[-1].stop
-    rows = tuple(_rows(laid, material, parts.rate_hz))
+    rows = tuple(rows_of(laid, material, parts.rate_hz))
     made = MadeReel(
         name=entry.name,
         path=film_path,
@@ -172,7 +164,7 @@ def _make(entry: Reel, material: Material, progress: Progress) -> MadeReel:
         told_of(film_part, film_path),
     ):
         _write_film(made, laid, film_part, progress)
-        document = _told(made, material, sha256_of(film_part))
+        document = document_of(made, sheet, sha256_of(film_part))
         text = json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False)
         parts_part.write_text(f"{text}\n", encoding="utf-8")
     said = (*made.remarks, *messages.lines())
@@ -203,49 +195,3 @@ def _write_film(made: MadeReel, laid: Sequence[Laid], part: Path, progress: Prog
         )
     finally:
         film.close()
-
-
-def _rows(laid: Sequence[Laid], material: Material, rate_hz: Fraction) -> Iterator[dict[str, Any]]:
-    """What lies where, for whoever audits the reel."""
-    for one in laid:
-        piece, source = one.piece, one.piece.source
-        row: dict[str, Any] = {
-            "kind": piece.kind,
-            "name": piece.name,
-            "start_s": float(one.start / rate_hz),
-            "stop_s": float(one.stop / rate_hz),
-            "start_frame": one.start,
-            "frames": piece.frames,
-            "file": _below(piece.path, material.folder),
-            "sha256": sha256_of(piece.path),
-        }
-        for key, change in (("coming", one.coming), ("going", one.going)):
-            how = "overlap" if change.over else "fade"
-            row[key] = {"how": how, "seconds": float(change.frames / rate_hz)}
-        if isinstance(source, Stretch):
-            row["file_start_s"] = float(source.start_s)
-        yield row
-
-
-def _below(path: Path, folder: Path) -> str:
-    return path.resolve().relative_to(folder.resolve()).as_posix()
-
-
-def _told(made: MadeReel, material: Material, sha256: str) -> dict[str, Any]:
-    from overlay.workflow.clip_facts import NOT_AUDITED, made_by
-
-    return {
-        "schema": SCHEMA,
-        "name": made.name,
-        "film": made.path.name,
-        "sha256": sha256,
-        "software": made_by(),
-        "audit": NOT_AUDITED,
-        "width_px": made.size[0],
-        "height_px": made.size[1],
-        "rate": str(made.rate_hz),
-        "frames": made.frames,
-        "length_s": made.length_s,
-        "sheet_without_reels": sheet_hash(material.sheet_path.read_bytes()),
-        "parts": list(made.parts),
-    }

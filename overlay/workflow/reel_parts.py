@@ -13,10 +13,12 @@ from overlay.sheet.model import Clip
 from overlay.sheet.reels import Reel, ReelPart
 from overlay.trial import Material, build_trial
 from overlay.workflow.align import ties_for
-from overlay.workflow.outputs import ledger_of, output_path
+from overlay.workflow.outputs import output_path
 from overlay.workflow.progress import Progress
-from overlay.workflow.reel_fresh import recipe_of, stale_because
+from overlay.workflow.reel_fresh import Before, manner_of, stale_because
 from overlay.workflow.reel_plan import Card, Piece, Size, Stretch, form_of, in_frames, stretch_of
+from overlay.workflow.wanted import wanted
+from overlay.workflow.wishes import Wish
 from sync.media import Footage, frame_times, probe
 
 if TYPE_CHECKING:
@@ -43,7 +45,7 @@ class Parts:
 def pieces_of(
     entry: Reel,
     material: Material,
-    known: Mapping[str, str],
+    before: Before,
     *,
     progress: Progress,
 ) -> Parts:
@@ -57,14 +59,14 @@ def pieces_of(
         Where a clip's picture cannot be shown in a reel.
     """
     names = list(dict.fromkeys(part.clip for part in entry.parts if part.clip is not None))
-    clips = {clip.name: clip for clip in material.sheet.clips}
     remarks: list[str] = []
     films: dict[str, Footage] = {}
     for name in names:
-        path = output_path(clips[name], material)
-        why = stale_because(clips[name], path, material, known)
+        (clip,) = wanted(material, name, Wish())
+        path = output_path(clip, material)
+        why = stale_because(clip, path, material, before)
         if why is not None:
-            remarks += _rendered(clips[name], why, material, progress)
+            remarks += _rendered(clip, path, why, material, progress)
         films[name] = probe(path)
         _must_be_ordinary(films[name])
     size, rate_hz = form_of(entry, films[names[0]] if names else None)
@@ -79,13 +81,15 @@ def pieces_of(
     )
 
 
-def _rendered(clip: Clip, why: str, material: Material, progress: Progress) -> list[str]:
+def _rendered(
+    clip: Clip, path: Path, why: str, material: Material, progress: Progress
+) -> list[str]:
     """Render a clip, as it was rendered before if it was; what is said of that."""
     from overlay.workflow.render import render_of
-    from overlay.workflow.wishes import Wish
 
-    recipe = recipe_of(ledger_of(output_path(clip, material)))
-    (made,) = render_of(material, clip.name, wish=Wish(recipe=recipe), progress=progress).clips
+    manner = manner_of(path)
+    wish = Wish(recipe=manner.recipe, strip_location=manner.strip_location)
+    (made,) = render_of(material, clip.name, wish=wish, progress=progress).clips
     told = [f"clip {clip.name}: {warning}" for warning in made.warnings]
     return [f"the clip {clip.name!r} was rendered: {why}", *told]
 

@@ -1,119 +1,22 @@
-"""A folder that is there whole or not at all, and never takes the place of other people's work.
-
-Its manifest says which files a report wrote, each with its hash. A folder in the way is replaced
-only where it has a manifest and holds those files as they were written, and nothing else.
-"""
+"""The folder of a report, which is there whole or not at all (`own_folder`)."""
 
 from __future__ import annotations
 
-import hashlib
-import json
-import tempfile
 from collections.abc import Mapping
-from contextlib import suppress
 from pathlib import Path
 
-from overlay.errors import OutputError
+from overlay.workflow.own_folder import OwnFolder
 
 MANIFEST = "report.json"
-SCHEMA = "report/1"
+REPORT_FOLDER = OwnFolder(noun="report", manifest=MANIFEST, schema="report/1")
 
 
 def put_in_place(folder: Path, files: Mapping[str, str]) -> None:
-    """Write files into a folder beside its place, and move it there when it is whole.
-
-    Parameters
-    ----------
-    files
-        Text by place below the folder.
+    """Write a report's files, text by place below the folder, in the place of an earlier report.
 
     Raises
     ------
     OutputError
         Where the place cannot be written to, or holds what no report wrote.
     """
-    must_be_ours(folder)
-    try:
-        with tempfile.TemporaryDirectory(prefix=".making-", dir=folder.parent) as making:
-            made = Path(making) / folder.name
-            _write(made, files)
-            _swap(made, folder, Path(making) / "before")
-    except OSError as error:
-        raise OutputError(
-            f"the report cannot be written ({error.strerror or error})",
-            path=folder,
-            advice="free some space, or choose a folder that you may write to",
-        ) from error
-
-
-def _write(made: Path, files: Mapping[str, str]) -> None:
-    hashes = {}
-    for name, text in sorted(files.items()):
-        content = text.encode()
-        path = made / name
-        path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_bytes(content)
-        hashes[name] = hashlib.sha256(content).hexdigest()
-    manifest = {"schema": SCHEMA, "files": hashes}
-    (made / MANIFEST).write_text(json.dumps(manifest, indent=2) + "\n", encoding="utf-8")
-
-
-def _swap(made: Path, folder: Path, before: Path) -> None:
-    """Put the new folder in the old one's place, or leave the old one there."""
-    there = folder.exists()
-    if there:
-        folder.rename(before)
-    try:
-        made.rename(folder)
-    except OSError:
-        if there:
-            before.rename(folder)
-        raise
-
-
-def must_be_ours(folder: Path) -> None:
-    """Refuse a place that holds anything but a report as it was written.
-
-    Raises
-    ------
-    OutputError
-        Says what is in the way.
-    """
-    if not folder.exists() and not folder.is_symlink():
-        return
-    advice = "move it away, or give it another name"
-    if folder.is_symlink() or not folder.is_dir():
-        raise OutputError("there is a file or a link in the report's place", path=folder,
-                          advice=advice)  # fmt: skip
-    written = _manifest(folder)
-    if written is None:
-        raise OutputError(
-            "there is a folder already, and it is no report of trialreel", path=folder,
-            advice=advice,
-        )  # fmt: skip
-    for path in sorted(folder.rglob("*")):
-        name = path.relative_to(folder).as_posix()
-        if path.is_dir() and not path.is_symlink():
-            continue
-        if name != MANIFEST and (path.is_symlink() or name not in written):
-            raise OutputError("this lies in the report's folder, and no report wrote it",
-                              path=path, advice="move it away")  # fmt: skip
-        if name != MANIFEST and _sha256(path) != written[name]:
-            raise OutputError("somebody changed this file of the report", path=path,
-                              advice="move it away to keep it, or delete it")  # fmt: skip
-
-
-def _manifest(folder: Path) -> dict[str, str] | None:
-    with suppress(OSError, ValueError, KeyError, TypeError, AttributeError):
-        given = json.loads((folder / MANIFEST).read_text(encoding="utf-8"))
-        if given["schema"] == SCHEMA:
-            return {str(name): str(value) for name, value in given["files"].items()}
-    return None
-
-
-def _sha256(path: Path) -> str:
-    try:
-        with path.open("rb") as file:
-            return hashlib.file_digest(file, "sha256").hexdigest()
-    except OSError as error:
-        raise OutputError(f"this cannot be read ({error.strerror})", path=path) from error
+    REPORT_FOLDER.put(folder, files)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 from dataclasses import replace
 from fractions import Fraction
@@ -15,6 +16,7 @@ from overlay.exchange.edl import (
     REEL_LETTERS,
     best_view,
     hour_one,
+    over_midnight,
     recording_list,
     reels_of,
     run_list,
@@ -165,3 +167,58 @@ def test_no_list_where_no_run_is_filmed(film, tmp_path: Path) -> None:
     run = RunSpan(name="launch 1", span=Span(start_s=DAY + 900, stop_s=DAY + 910))
     made_list = run_list(replace(made, runs=(run,)), tmp_path, Fraction(2))
     assert (made_list.text, made_list.unseen) == (None, ("launch 1",))
+
+
+@pytest.mark.parametrize("key", ["25", "29.97", "29.97 drop"])
+def test_a_recording_over_midnight_is_listed_from_hour_one(film, key: str, tmp_path: Path) -> None:
+    """From 23:50 to 00:10: no event can go over midnight, where labels begin anew. The camera's
+    own timecode does so as well."""
+    rate = RATES[key]
+    mark = ";" if rate.drop else ":"
+    late = replace(
+        lined_up(key, []),
+        grid=grid_from(dt.datetime(2026, 6, 11, 23, 40, tzinfo=dt.UTC).timestamp(), rate, "UTC"),
+    )
+    start = frames_of(f"23:50:00{mark}00", rate) - late.grid.first
+    frames = round(20 * 60 * rate.rate_hz)
+    one = source(film, "bow.mp4", rate.rate_hz, frames, f"23:50:00{mark}00")
+    two = source(film, "bow 2.mp4", rate.rate_hz, 100)
+    made = replace(late, recordings=(recording("bow", start, (one, frames), (two, 100)),))
+    assert over_midnight(made, made.recordings[0])
+    text = recording_list(made, made.recordings[0], tmp_path)
+    assert text is not None
+    back = otio.adapters.read_from_string(text, "cmx_3600", rate=float(rate.rate_hz)).tracks[0]
+    assert -back.source_range.start_time.value == hour_one(rate)
+    assert [e.source_range.duration.value for e in back] == [frames, 100]
+    assert back[0].source_range.start_time.value == 0
+    assert f"BEGINS AT 23:50:00{mark}00 OF THE DAY" in text
+    assert "SOURCE TIMECODE GOES OVER MIDNIGHT" in text
+
+
+def test_a_recording_after_midnight_has_the_labels_of_its_day(film, tmp_path: Path) -> None:
+    rate = RATES["25"]
+    evening = dt.datetime(2026, 6, 11, 23, 40, tzinfo=dt.UTC).timestamp()
+    grid = grid_from(evening, rate, "UTC")
+    start = rate.frames_in_a_day - grid.first + 10 * 60 * 25
+    made = replace(
+        lined_up("25", [recording("bow", start, (source(film, "bow.mp4", Fraction(25), 50), 50))]),
+        grid=grid,
+    )
+    assert not over_midnight(made, made.recordings[0])
+    text = recording_list(made, made.recordings[0], tmp_path)
+    assert text is not None
+    back = otio.adapters.read_from_string(text, "cmx_3600", rate=25.0).tracks[0]
+    assert -back.source_range.start_time.value == 10 * 60 * 25
+    assert "OF THE DAY" not in text
+
+
+def test_what_does_not_fit_into_a_day_has_no_list(film, tmp_path: Path) -> None:
+    rate = RATES["25"]
+    frames = 24 * 3600 * 25
+    one = source(film, "bow.mp4", rate.rate_hz, frames)
+    made = lined_up("25", [recording("bow", 0, (one, frames))])
+    assert recording_list(made, made.recordings[0], tmp_path) is None
+    zero = float(made.grid.zero_utc_s)
+    whole = RunSpan(name="turn 1", span=Span(start_s=zero + 1, stop_s=zero + 23.5 * 3600))
+    made_list = run_list(replace(made, runs=(whole,)), tmp_path, Fraction(0))
+    assert (made_list.text, made_list.runs, made_list.unseen) == (None, 1, ())

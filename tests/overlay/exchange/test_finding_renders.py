@@ -5,6 +5,8 @@ from __future__ import annotations
 from fractions import Fraction
 from pathlib import Path
 
+import pyarrow as pa
+import pyarrow.parquet as pq
 import pytest
 
 from overlay.exchange.grid import grid_from
@@ -61,6 +63,7 @@ def test_a_row_of_pictures_lies_in_a_folder(tmp_path: Path) -> None:
         ({"rate_hz": "0"}, "at 0 a second"),
         ({"rate_hz": "1/0"}, "Fraction"),
         ({"rate_hz": "fast"}, "fast"),
+        ({"rate_hz": "1e2000000"}, "'1e2000000' is no number of frames a second"),
         ({"start_utc_s": float("nan")}, "nan"),
         ({"start_utc_s": 1e300}, "in no year"),
         ({"frames": None}, "NoneType"),
@@ -105,3 +108,71 @@ def test_renders_that_meet_lie_in_layers(tmp_path: Path) -> None:
     for one, other in ((a, b) for a in placed for b in placed if a is not b):
         assert one.layer != other.layer or one.stop <= other.start or other.stop <= one.start
     assert all(abs(one.off_s) <= 1001 / 60000 + 1e-6 for one in placed)
+
+
+def with_facts(path: Path, document: bytes, rows: pa.Table | None = None) -> Path:
+    """A Parquet file whose facts are what somebody else wrote."""
+    table = pa.table({"frame": pa.array([0], pa.int32())}) if rows is None else rows
+    pq.write_table(table.replace_schema_metadata({b"trialreel": document}), path)
+    return path
+
+
+@pytest.mark.parametrize(
+    ("document", "why"),
+    [
+        (b"[1, 2]", "its facts are no table"),
+        (b"null", "its facts are no table"),
+        (b'"launch 1"', "its facts are no table"),
+        (b"[" * 100_000, "its facts are no table"),
+        (b"{", "Expecting"),
+        (b'{"schema": "ledger/1"}', "it has no column 'instrument'"),
+    ],
+)
+def test_odd_facts_are_passed_over(tmp_path: Path, document: bytes, why: str) -> None:
+    (tmp_path / "a.mp4").write_bytes(b"film")
+    found = find_renders([with_facts(tmp_path / "a.ledger.parquet", document)])
+    assert (found.clips, found.transparent) == ((), ())
+    (told,) = found.passed_over
+    assert told.startswith("a.ledger.parquet is passed over: ")
+    assert why in told
+
+
+@pytest.mark.parametrize(
+    ("column", "content", "why"),
+    [
+        ("frame", ["one"], "its frames are no whole numbers"),
+        ("frame", [None], "its frames are no whole numbers"),
+        ("text", [12.5], "its column 'text' is not all text"),
+        ("unit", [None], "its column 'unit' is not all text"),
+    ],
+)
+def test_odd_columns_are_passed_over(tmp_path: Path, column: str, content: list, why: str) -> None:
+    (tmp_path / "a.mp4").write_bytes(b"film")
+    names = ("instrument", "item", "text", "unit", "channel")
+    columns = {"frame": pa.array([0], pa.int32())} | {name: pa.array(["a"]) for name in names}
+    sound = with_facts(tmp_path / "a.ledger.parquet", b'{"schema": "ledger/1"}', pa.table(columns))
+    assert len(find_renders([sound]).clips) == 1
+    columns[column] = pa.array(content)
+    odd = with_facts(tmp_path / "a.ledger.parquet", b'{"schema": "ledger/1"}', pa.table(columns))
+    (told,) = find_renders([odd]).passed_over
+    assert told == f"a.ledger.parquet is passed over: {why}"
+
+
+@pytest.mark.parametrize("facts", [3, "launch 1", [1], True])
+def test_what_is_said_of_a_transparent_render_is_a_table(tmp_path: Path, facts: object) -> None:
+    path = tmp_path / "a.ledger.parquet"
+    with LedgerWriter(path, {"transparent": facts}):
+        pass
+    (told,) = find_renders([path]).passed_over
+    assert "what it says of its transparent render is no table" in told
+
+
+def test_spare_renders_lie_above_those_that_are_shown(tmp_path: Path) -> None:
+    ledgers = []
+    for stem, after_s in (("a", 0.0), ("b", 0.05), ("c", 0.0)):
+        (tmp_path / f"{stem}.mov").write_bytes(b"film")
+        ledgers.append(written(tmp_path, stem, start_utc_s=FACTS["start_utc_s"] + after_s))
+    grid = grid_from(FACTS["start_utc_s"] - 5, RATES["29.97 drop"], "UTC")
+    a, b, c = find_renders(ledgers).transparent
+    placed = {one.render.stem: (one.layer, one.live) for one in place_renders([a, b], grid, [c])}
+    assert placed == {"a": (0, True), "b": (1, True), "c": (2, False)}

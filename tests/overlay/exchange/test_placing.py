@@ -12,7 +12,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from overlay.exchange.grid import Grid, grid_from
-from overlay.exchange.placing import PlacedRecording, place
+from overlay.exchange.otio_file import gap
+from overlay.exchange.placing import PlacedRecording, begins_utc_s, place
 from overlay.exchange.sources import Source, sources_of
 from sync.clock import UTC, ClockMap
 from sync.media import join, probe
@@ -175,3 +176,25 @@ def test_two_files_lie_in_a_row(tmp_path: Path) -> None:
     assert [part.frames for part in placed.parts] == [24, 48]
     assert placed.parts[1].start == placed.parts[0].stop
     assert [part.source.film.path for part in placed.parts] == names
+
+
+def test_a_gap_is_never_less_than_nothing() -> None:
+    """A negative one would quietly move all that follows."""
+    assert gap(0, NTSC) == []
+    assert gap(3, NTSC)[0].source_range.duration.value == 3
+    with pytest.raises(ValueError, match="a gap of -15 frames"):
+        gap(-15, NTSC)
+
+
+@pytest.mark.parametrize("rate", [0.9997, 1.0, 1.0003])
+@pytest.mark.parametrize("slower", [1.0, 4.0])
+def test_where_a_recording_begins_is_where_it_is_laid(film, rate: float, slower: float) -> None:
+    """Over three hours 300 ppm are 1.6 s at either end: more than a second before its tie."""
+    sources = made_up(film, [Fraction(3 * 3600)], NTSC)
+    grid = grid_of("29.97 drop")
+    to_utc, _ = tied(DAY + 60, rate, slower)
+    begins = begins_utc_s(sources, to_utc=to_utc, slower=slower)
+    placed = lay(sources, grid, DAY + 60, rate, slower)
+    assert placed.start == grid.nearest(begins)
+    drift_s = (rate - 1) / slower * 3 * 3600 / 2
+    assert float(begins) - (DAY + 60) == pytest.approx(drift_s, abs=1e-4)

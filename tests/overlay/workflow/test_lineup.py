@@ -216,7 +216,7 @@ def test_tracks_stand_in_order_with_sound_and_instruments(sheet: Path) -> None:
         ("chase: æ", video),
         ("slow", video),
         ("instruments", video),
-        ("instruments 2", video),
+        ("instruments 2, another form", video),
         ("bow, sound", audio),
         ("chase: æ, sound", audio),
     ]
@@ -265,7 +265,9 @@ def test_a_twin_in_a_small_picture_is_a_second_reference(sheet: Path) -> None:
 def test_transparent_renders_lie_over_the_film_on_frames_of_their_own(sheet: Path) -> None:
     timeline = read(lineup(sheet))
     by_name = tracks(timeline)
-    (film,), (pictures,) = (clips_of(by_name[n]) for n in ("instruments", "instruments 2"))
+    names = ("instruments", "instruments 2, another form")
+    (film,), (pictures,) = (clips_of(by_name[name]) for name in names)
+    assert (film.enabled, pictures.enabled) == (True, False)
     for clip in (film, pictures):
         assert abs(utc_of(timeline, start_of(clip)) - TRANSPARENT["start_utc_s"]) <= 0.0168
         assert clip.source_range.duration.value == 45

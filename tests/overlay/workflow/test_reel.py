@@ -17,8 +17,11 @@ from pathlib import Path
 
 import av
 import numpy as np
+import pyarrow as pa
+import pyarrow.parquet as pq
 import pytest
 from film import Film, Track, make_film, number_in
+from log_samples import nmea, rmc
 from numpy.typing import NDArray
 from sailed import DELAYS, logged, sailed, write_trial
 
@@ -27,12 +30,14 @@ from overlay.cli.app import run
 from overlay.errors import OutputError, RenderError, SheetError
 from overlay.ledger import LedgerWriter, read_ledger
 from overlay.render import Recipe
-from overlay.sheet.model import Clip
 from overlay.trial import read_material
 from overlay.workflow import reel_parts
 from overlay.workflow.hashes import input_hashes
 from overlay.workflow.outputs import ledger_of
 from overlay.workflow.reel import MadeReel, reel
+from overlay.workflow.reel_fresh import sheet_hash
+from overlay.workflow.render import render
+from overlay.workflow.wishes import Wish
 from sync.media.planes import planes_of
 
 BARS_709 = (
@@ -499,11 +504,68 @@ def test_the_command_says_what_lies_where(
     assert Path(told["reels"][0]["film"]).is_file()
 
 
+def launch_day(folder: Path) -> Path:
+    """A launch of 30 kn, logged ten times a second, eight seconds of a small film that says where
+    it was shot, and a clip of them that a reel shows; invented."""
+    folder.mkdir()
+    speeds = [0.0] * 60 + [min(30.0, i * 0.5) for i in range(140)]
+    rows = (rmc(f"0900{i / 10:05.2f}", f"{kn:.1f}") for i, kn in enumerate(speeds))
+    (folder / "gps.nmea").write_text(nmea(rows))
+    make_film(
+        folder / "bow.mp4",
+        Film(frames=80, steps=(1536,), metadata={"location": "+59.9000+010.7000/"},
+             options={"preset": "ultrafast"}),
+    )  # fmt: skip
+    text = f"""\
+schema = "trial/1"
+name = "Tern"
+[[logs]]
+name = "gps"
+file = "gps.nmea"
+[[recordings]]
+name = "bow"
+files = ["bow.mp4"]
+ties = [{{ frame = 0, utc = 2026-06-11T09:00:05.000Z }}]
+[[clips]]
+name = "go"
+recording = "bow"
+whole = true
+{one_reel('"clip go"', "rate = 10")}"""
+    (folder / "trial.toml").write_text(text, encoding="utf-8")
+    return folder / "trial.toml"
+
+
+def other_footage(folder: Path) -> None:
+    make_film(
+        folder / "bow.mp4",
+        Film(frames=79, steps=(1536,), metadata={"location": "+59.9000+010.7000/"}),
+    )
+
+
+def other_sheet(folder: Path) -> None:
+    _put_first(folder / "trial.toml", "units = 'metric'\n")
+
+
+def broken_ledger(folder: Path) -> None:
+    (folder / "clips" / "go.ledger.parquet").write_bytes(b"PAR1")
+
+
+def odd_ledger(folder: Path) -> None:
+    """One whose facts are a list."""
+    table = pa.table({"frame": [0]}).replace_schema_metadata({b"trialreel": b"[1, 2]"})
+    pq.write_table(table, folder / "clips" / "go.ledger.parquet")
+
+
+def gone(folder: Path) -> None:
+    (folder / "clips" / "go.mp4").unlink()
+
+
 CHANGES = {
-    "its footage": lambda folder: make_film(folder / "low.mp4", Film(frames=61)),
-    "the sheet": lambda folder: _put_first(folder / "trial.toml", "name = 'another'\n"),
-    "its ledger": lambda folder: (folder / "clips" / "low.ledger.parquet").write_bytes(b"PAR1"),
-    "the clip itself is gone": lambda folder: (folder / "clips" / "low.mp4").unlink(),
+    other_footage: "footage:bow changed since",
+    other_sheet: "the trial sheet has changed since",
+    broken_ledger: "its ledger cannot be read",
+    odd_ledger: "its ledger cannot be read",
+    gone: "it is not rendered yet",
 }
 
 
@@ -511,28 +573,101 @@ def _put_first(path: Path, line: str) -> None:
     path.write_text(line + path.read_text(encoding="utf-8"), encoding="utf-8")
 
 
-@pytest.mark.parametrize("change", CHANGES)
+def location_of(path: Path) -> str | None:
+    with av.open(str(path)) as film:
+        return film.metadata.get("location")
+
+
+def recipe_in(path: Path) -> dict:
+    return dict(read_ledger(ledger_of(path)).facts["recipe"])
+
+
+@pytest.mark.parametrize("change", CHANGES, ids=lambda change: change.__name__)
 def test_a_clip_that_is_not_up_to_date_is_rendered_again(
-    change: str, pair: dict[str, Path], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    change: Callable[[Path], None], tmp_path: Path
 ) -> None:
-    """What goes on then is the whole road's business; here it is told that it was asked for."""
-    sheet = made_trial(tmp_path / "trial", pair, one_reel('"clip low"'))
-    asked: list[str] = []
-
-    def rendered(clip: Clip, why: str, *_: object) -> list[str]:
-        asked.append(f"{clip.name}: {why}")
-        return []
-
-    monkeypatch.setattr(reel_parts, "_rendered", rendered)
-    reel(sheet)
-    assert asked == []
-    CHANGES[change](sheet.parent)
-    if change == "the clip itself is gone":
-        with pytest.raises(Exception, match=r"low\.mp4"):
-            reel(sheet)
+    """As it was rendered before, where its ledger says how: in a manner of its own, and without
+    the place where it was shot."""
+    sheet = launch_day(tmp_path / "day")
+    clip = sheet.parent / "clips" / "go.mp4"
+    quick = Recipe(preset="ultrafast", crf=30)
+    render(sheet, "go", wish=Wish(recipe=quick, strip_location=True))
+    assert not [said for said in made(sheet).remarks if "was rendered" in said]
+    change(sheet.parent)
+    one = made(sheet)
+    assert f"the clip 'go' was rendered: {CHANGES[change]}" in one.remarks
+    facts = read_ledger(ledger_of(clip)).facts
+    if change in (broken_ledger, odd_ledger):
+        assert recipe_in(clip) == asdict(Recipe())
     else:
-        reel(sheet)
-    assert len(asked) == 1
+        assert recipe_in(clip) == asdict(quick)
+        assert facts["strip_location"] is True
+        assert location_of(clip) is None
+    assert facts["inputs"].items() >= input_hashes(read_material(sheet), "bow").items()
+    assert one.frames == (79 if change is other_footage else 80)
+    assert not [said for said in made(sheet).remarks if "was rendered" in said]
+
+
+def test_a_place_that_was_kept_is_kept(tmp_path: Path) -> None:
+    sheet = launch_day(tmp_path / "day")
+    render(sheet, "go")
+    other_sheet(sheet.parent)
+    made(sheet)
+    assert location_of(sheet.parent / "clips" / "go.mp4") == "+59.9000+010.7000/"
+
+
+def test_a_recipe_that_the_file_cannot_hold_is_left(tmp_path: Path) -> None:
+    """The clip was ProRes in .mov; the sheet has since given it the name of an .mp4."""
+    sheet = launch_day(tmp_path / "day")
+    render(sheet, "go")
+    clip = sheet.parent / "clips" / "go.mp4"
+    facts = dict(read_ledger(ledger_of(clip)).facts)
+    facts |= {"recipe": asdict(Recipe.of("prores")), "strip_location": True}
+    with LedgerWriter(ledger_of(clip), facts):
+        pass
+    other_sheet(sheet.parent)
+    assert any("'go' was rendered" in said for said in made(sheet).remarks)
+    assert recipe_in(clip) == asdict(Recipe())
+    assert location_of(clip) is None
+
+
+def test_a_sheet_that_changes_while_the_film_is_made_is_noticed(tmp_path: Path) -> None:
+    """The document beside the reel speaks of the sheet that was read, not of the one that lies
+    there when the film is done."""
+    sheet = launch_day(tmp_path / "day")
+    render(sheet, "go")
+    before = sheet.read_bytes()
+
+    def changed(stage: str, done: float, total: float) -> None:
+        if stage == "reel day" and sheet.read_bytes() == before:
+            other_sheet(sheet.parent)
+
+    (one,) = reel(sheet, progress=changed).reels
+    assert sheet.read_bytes() != before
+    told = json.loads(one.parts_path.read_text(encoding="utf-8"))
+    assert told["sheet_without_reels"] == sheet_hash(before)
+    again = made(sheet).remarks
+    assert "the clip 'go' was rendered: the trial sheet has changed since" in again
+
+
+@pytest.mark.parametrize(
+    "odd",
+    [
+        {"parts": 3},
+        {"parts": None},
+        {"parts": [3, {"sha256": ["a"]}, {}]},
+        {"parts": {"sha256": "a"}, "sheet_without_reels": 3},
+    ],
+)
+def test_an_odd_document_beside_a_reel_is_not_believed(
+    odd: dict, pair: dict[str, Path], tmp_path: Path
+) -> None:
+    sheet = made_trial(tmp_path / "trial", pair, one_reel('"clip low"'))
+    one = made(sheet)
+    told = json.loads(one.parts_path.read_text(encoding="utf-8"))
+    one.parts_path.write_text(json.dumps({**told, **odd}), encoding="utf-8")
+    assert made(sheet).frames == 60
+    assert json.loads(one.parts_path.read_text(encoding="utf-8"))["parts"] == told["parts"]
 
 
 def test_a_change_of_the_reel_alone_leaves_clips_as_they_are(

@@ -72,6 +72,7 @@ def test_all_that_a_reel_may_say(tmp_path: Path) -> None:
         ("23.98", Fraction(24000, 1001)),
         ("59.94", Fraction(60000, 1001)),
         ("'30000/1001'", Fraction(30000, 1001)),
+        ("' 30000 / 1001 '", Fraction(30000, 1001)),
         ("12.5", Fraction(25, 2)),
     ],
 )
@@ -109,6 +110,10 @@ def test_the_cards_are_those_that_show_one_trial() -> None:
         ('parts = ["card title"]\nrate = "fast"', "'fast' is not a number of frames a second"),
         ('parts = ["card title"]\nrate = 1000', "not from 10 to 120"),
         ('parts = ["card title"]\nrate = true', "True is not a number of frames"),
+        ('parts = ["card title"]\nrate = "1e2000000"', "'1e2000000' is not a number of frames"),
+        ('parts = ["card title"]\nrate = "1e-2000000"', "is not a number of frames"),
+        ('parts = ["card title"]\nrate = inf', "inf is not a number of frames"),
+        (f'parts = ["card title"]\nrate = "{"7" * 9999}"', "'7{39}… is not a number of frames"),
     ],
 )
 def test_what_makes_no_sense_is_refused_in_one_sentence(
