@@ -230,8 +230,8 @@ def read_ledger(path: Path) -> Ledger:
     if document is None:
         raise ValueError(f"{path} is a Parquet file, but no ledger")
     facts = json.loads(document)
-    if not isinstance(facts, dict):
-        raise ValueError(f"{path} is no ledger: its facts are no table")
+    if not isinstance(facts, dict):  # what a file holds, not what somebody passed
+        raise ValueError(f"{path} is no ledger: its facts are no table")  # noqa: TRY004
     if facts.get("schema") != SCHEMA:
         raise ValueError(f"{path} is a ledger of version {facts.get('schema')!r}, not {SCHEMA!r}")
     return Ledger(facts=MappingProxyType(facts), rows=table.to_pandas())
