@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Callable
 from fractions import Fraction
 from pathlib import Path
@@ -12,6 +11,7 @@ import av
 import cv2
 import numpy as np
 import pytest
+from film import texture
 from numpy.typing import NDArray
 from PIL import Image
 
@@ -23,9 +23,6 @@ from overlay.graphics.specimen import subjects
 from overlay.render.forms import ALPHAS, FORMS, Alpha, LogTimes, Transparent
 from overlay.render.transparent import draw_transparent, drawn_frame
 from overlay.render.transparent_files import picture_name
-from overlay.workflow.transparent import log_times
-from sync.clock import Span
-from sync.timecode import RATES
 
 SIZE = (640, 360)
 FRAMES = 12
@@ -89,21 +86,30 @@ def laid(over: NDArray[np.float64], alpha: Alpha, ground: NDArray[np.float64]) -
     return (colour * cover if alpha == "straight" else colour) + ground * (1 - cover)
 
 
-def direct(t_utc_s: float, ground: tuple[int, int, int]) -> tuple[Any, Any]:
+def ground_of(name: str) -> NDArray[np.uint8]:
+    """What lies below, in R', G' and B': a colour, or a picture of a test's film in each."""
+    if name == "film":
+        return np.stack([texture(n, *SIZE) for n in (3, 40, 90)], axis=-1)
+    colour = {"white": (255, 255, 255), "black": (0, 0, 0), "water": (40, 110, 150)}[name]
+    return np.broadcast_to(np.array(colour, np.uint8), (*SIZE[::-1], 3))
+
+
+def direct(t_utc_s: float, name: str) -> tuple[Any, Any]:
     """The same instruments drawn onto a ground by the product, in R', G' and B' of full size."""
+    ground = ground_of(name)
     picture = Picture(width_px=SIZE[0], height_px=SIZE[1], matrix="rgb", chroma=(1, 1),
                       full_range=True)  # fmt: skip
-    planes = tuple(np.full(SIZE[::-1], code, np.uint8) for code in ground)
+    planes = tuple(ground[..., place].copy() for place in range(3))
     plan_for(picture).draw(planes, t_utc_s)
-    return picture.rgb(planes) / 255, np.full((*SIZE[::-1], 3), ground, np.float64) / 255
+    return picture.rgb(planes) / 255, ground / 255
 
 
 @pytest.mark.parametrize(
     ("form", "alpha"), [(form.name, alpha) for form in FORMS.values() for alpha in form.alphas]
 )
-@pytest.mark.parametrize("ground", [(255, 255, 255), (0, 0, 0), (40, 110, 150)])
+@pytest.mark.parametrize("ground", ["white", "black", "water", "film"])
 def test_laid_over_a_ground_it_is_the_direct_render(
-    form: str, alpha: Alpha, ground: tuple[int, int, int], tmp_path: Path
+    form: str, alpha: Alpha, ground: str, tmp_path: Path
 ) -> None:
     wanted = job(form, alpha)
     shown = rgba_of(made(tmp_path, wanted))
@@ -127,7 +133,7 @@ def test_laid_over_a_ground_it_is_the_direct_render(
 def test_taking_one_for_the_other_would_show(form: str, tmp_path: Path) -> None:
     """So the name of the alpha matters: premultiplied colour taken as straight is too dark."""
     shown = rgba_of(made(tmp_path, job(form, "premultiplied")))[0]
-    expected, bare = direct(job(form).times.instant_s(0), (255, 255, 255))
+    expected, bare = direct(job(form).times.instant_s(0), "white")
     there = (shown[..., 3] > 0.05) & (shown[..., 3] < 0.95)
     wrong = 255 * np.abs(laid(shown, "straight", bare) - expected)[there]
     right = 255 * np.abs(laid(shown, "premultiplied", bare) - expected)[there]
@@ -183,25 +189,3 @@ def test_pictures_are_numbered_and_say_what_they_are(tmp_path: Path) -> None:
     names = sorted(path.name for path in folder.iterdir())
     assert names == [picture_name("launch", n) for n in range(FRAMES)]
     assert Image.open(folder / names[3]).text["Frame"] == "3 of 12, from 14:03:05:12"
-
-
-@pytest.mark.parametrize(
-    ("rate", "label"),
-    [
-        # 07:14:03 in Helsinki; drop-frame labels run ahead of the time of day by up to two frames.
-        ("25", "07:14:01:00"),
-        ("29.97 drop", "07:14:01;00"),
-        ("60", "07:14:01:00"),
-    ],
-)
-def test_timecode_is_the_time_of_day(rate: str, label: str) -> None:
-    """By the standard library's zones."""
-    at = dt.datetime(2026, 6, 11, 4, 14, 3, tzinfo=dt.UTC).timestamp()
-    run = Span(start_s=at, stop_s=at + 10)
-    times = log_times(run, RATES[rate], 2.0, "Europe/Helsinki")
-    frame_s = 1 / RATES[rate].rate_hz
-    assert abs(float(times.start_utc_s) - (at - 2)) < 3 * frame_s
-    assert times.start_utc_s <= at - 2
-    assert times.instant_s(times.frames) >= at + 12
-    assert times.timecode[:8] in (label[:8], "07:14:00")
-    assert (";" in times.timecode) == ("drop" in rate)
