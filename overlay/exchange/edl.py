@@ -201,7 +201,7 @@ def _said(noted: Noted) -> str:
 
 def _text(title: str, events: Iterable[Event], lineup: Lineup, folder: Path, first: int) -> str:
     """A cut list whose first frame has the number `first`."""
-    import opentimelineio as otio  # type: ignore[import-untyped]
+    import opentimelineio as otio
 
     rate = lineup.grid.rate
     reels = reels_of(lineup)

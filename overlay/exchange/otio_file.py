@@ -33,7 +33,7 @@ COLOURS = {
 
 def otio_text(lineup: Lineup, folder: Path) -> str:
     """The sequence as the text of an `.otio` file that lies in a folder."""
-    import opentimelineio as otio  # type: ignore[import-untyped]
+    import opentimelineio as otio
 
     return str(otio.adapters.write_to_string(timeline_of(lineup, folder), "otio_json"))
 
