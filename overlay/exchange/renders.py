@@ -24,8 +24,8 @@ _RATE = re.compile(r"\d{1,7}(/\d{1,7})?")
 """No powers of ten: a `Fraction` of '1e2000000' is a number of two million digits."""
 
 _ODD = (OSError, ValueError, TypeError, LookupError, ArithmeticError, NotImplementedError)
-"""What reading a Parquet file and facts that anybody may have written can raise: pyarrow's errors are
-of these kinds. One odd ledger is passed over and named, and the others are laid all the same."""
+"""What reading a Parquet file, and facts that anybody may have written, can raise: pyarrow's errors
+are of these kinds. An odd ledger is passed over and named, and the others are laid all the same."""
 
 _TOLD_LETTERS = 160
 LATEST_UTC_S = 4_102_444_800

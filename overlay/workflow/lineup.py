@@ -21,8 +21,8 @@ from overlay.workflow.lineup_folder import LINEUP_FOLDER
 from overlay.workflow.lineup_renders import one_a_run, own_renders
 from overlay.workflow.lineup_sequence import lined_up, tied_recordings, usual_rate
 from overlay.workflow.locate import SHEET_NAME, find_sheet
+from overlay.workflow.wishes import handles_s
 from sync.timecode import TimecodeRate, behind_s
-from sync.units import parse_quantity
 
 HANDLES = "2 s"
 OTIO_FILE = "lineup.otio"
@@ -78,7 +78,7 @@ def lineup(sheet: Path, rate_hz: Fraction | None = None, handles: str = HANDLES)
         Where something stands in the line-up's place that no line-up wrote.
     """
     path = find_sheet(sheet)
-    handles_s = _handles(handles)
+    about_s = Fraction(handles_s(handles)).limit_denominator(1_000_000)
     rate = None if rate_hz is None else counted_at(rate_hz)
     folder = lineup_folder(path)
     LINEUP_FOLDER.must_be_ours(folder)
@@ -87,7 +87,7 @@ def lineup(sheet: Path, rate_hz: Fraction | None = None, handles: str = HANDLES)
     if not material.sheet.recordings:
         raise SheetError("the sheet lists no recordings to line up", path=path, key="recordings",
                          advice="add one under [[recordings]]")  # fmt: skip
-    return _written(material, text, folder, rate, handles_s)
+    return _written(material, text, folder, rate, about_s)
 
 
 def _written(
@@ -95,7 +95,7 @@ def _written(
     sheet: bytes,
     folder: Path,
     rate: TimecodeRate | None,
-    handles_s: Fraction,
+    about_s: Fraction,
 ) -> LineupOutcome:
     """Work everything out and put it in place."""
     trial = build_trial(material, ties_for(material))
@@ -105,7 +105,7 @@ def _written(
     rate = rate or usual_rate(films.values())
     chosen = one_a_run(own, films.values(), rate.rate_hz)
     made = lined_up(trial, compute_results(trial), films, chosen, rate, left_out)
-    runs = run_list(made, folder, handles_s)
+    runs = run_list(made, folder, about_s)
     captions, captioned, odd = captions_of(own.found)
     lists, listed = _recording_lists(made, folder)
     if runs.runs and not runs.text:
@@ -151,13 +151,6 @@ def lineup_folder(sheet_path: Path) -> Path:
     """Where a sheet's line-up goes: `lineup`, or a folder named after a sheet of another name."""
     name = "lineup" if sheet_path.name == SHEET_NAME else f"{sheet_path.stem}.lineup"
     return sheet_path.with_name(name)
-
-
-def _handles(text: str) -> Fraction:
-    handles_s = parse_quantity(text, "time")
-    if not 0 <= handles_s <= 600:
-        raise SheetError(f"handles of {text} are not between 0 s and 10 min", key="--handles")
-    return Fraction(handles_s).limit_denominator(1_000_000)
 
 
 def _recording_lists(made: Lineup, folder: Path) -> tuple[Mapping[str, str], list[str]]:

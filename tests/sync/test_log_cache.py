@@ -246,7 +246,7 @@ def test_every_channel_fact_can_be_kept(tmp_path: Path) -> None:
         format="delimited",
         clock="log:it",
         channels=channels,
-        counts={"rows": np.int64(3)},  # type: ignore[dict-item]  # what a reader might leave by oversight
+        counts={"rows": np.int64(3)},  # type: ignore[dict-item]  # a slip of a reader
     )
     kept_log(source, "it", {}, lambda: made)
 

@@ -19,7 +19,7 @@ from log_samples import nmea, rmc
 from PIL import Image
 
 from overlay.cli.app import run
-from overlay.errors import OutputError, SheetError
+from overlay.errors import OutputError, SheetError, WishError
 from overlay.figures import seconds
 from overlay.ledger import LedgerWriter, Shown
 from overlay.workflow.lineup import LineupOutcome, lineup
@@ -432,7 +432,7 @@ def test_the_edit_may_have_a_rate_of_its_own(sheet: Path, rate_hz: Fraction, lab
 def test_bad_input_is_one_sentence(sheet: Path) -> None:
     with pytest.raises(TimecodeError, match="no timecode counts"):
         lineup(sheet, Fraction(120))
-    with pytest.raises(SheetError, match="between 0 s and 10 min"):
+    with pytest.raises(WishError, match="between 0 s and 10 min"):
         lineup(sheet, handles="-1 s")
     text = sheet.read_text(encoding="utf-8")
     sheet.write_text(re.sub(r"ties = .*", "", text), encoding="utf-8")
