@@ -1,7 +1,6 @@
-"""The ledger: every number that a render showed, frame by frame, and where it stood.
+"""The ledger as a table: how it is written and read.
 
-A Parquet file, one row for each text on each frame, with the facts that hold for the whole
-clip as JSON in the file's own metadata. Columns:
+Columns:
 
 =====================  ====================================================================
 frame, pts             number of the frame in the clip, and its time stamp in ticks
@@ -16,9 +15,6 @@ t_shown_s              the instant of UTC whose value is shown, the channel's de
 x_px … height_px       the box of the text's ink on the upright picture
 font, size_px          the font's file and the size that it was drawn at
 =====================  ====================================================================
-
-This module knows the format and nothing else of
-the package, so that whoever audits a clip can read it without touching what made it.
 """
 
 from __future__ import annotations
@@ -35,45 +31,14 @@ if TYPE_CHECKING:
     import pandas as pd
     import pyarrow as pa
 
+    from overlay.ledger.shown import Shown
+
 SCHEMA = "ledger/1"
 LEDGER_END = ".ledger.parquet"
 """How the names of ledgers end: they stand beside their clips."""
 
 _META_KEY = b"trialreel"
 _ROWS_A_GROUP = 20_000
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Shown:
-    """One text on one frame.
-
-    Parameters
-    ----------
-    instrument, item
-        Which instrument of the faceplate showed it, and which of its texts it is.
-    text
-        The very text that was drawn.
-    value
-        The value behind it in SI, NaN where the text says that there is none.
-    unit
-        The sign of the unit that the text is in.
-    t_shown_s
-        The instant of log time (UTC) whose value is shown.
-    box_px
-        Left, top, width and height on the upright picture.
-    font, size_px
-        The font's file name and the size that it was drawn at.
-    """
-
-    instrument: str
-    item: str
-    text: str
-    value: float
-    unit: str
-    t_shown_s: float
-    box_px: tuple[int, int, int, int]
-    font: str
-    size_px: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
