@@ -15,14 +15,13 @@ from overlay.graphics.faceplate import Faceplate, InstrumentSpec
 from overlay.graphics.instruments import INSTRUMENTS, twin
 from overlay.graphics.instruments.base import Part
 from overlay.graphics.instruments.bench import Bench, Box
-from overlay.graphics.instruments.sketch import StillText
 from overlay.graphics.layer import Planes
 from overlay.graphics.layout import overlap, place, safe_area
 from overlay.graphics.lettering import Lettering
 from overlay.graphics.picture import Picture
 from overlay.graphics.subject import Subject
 from overlay.graphics.theme import Theme, load_theme
-from overlay.ledger import Shown
+from overlay.ledger import Shown, Still
 
 MOST_COVERED = 0.2
 """Share of the picture that instruments should cover at most (design: the look)."""
@@ -51,20 +50,22 @@ class Plan:
         *,
         picture: Picture,
         subject: Subject,
+        theme: Theme,
         parts: tuple[Part, ...],
         boxes: Mapping[str, Box],
         left_out: Mapping[str, str],
         definitions: Mapping[str, Mapping[str, object]],
     ) -> None:
         self.picture = picture
+        self.theme = theme
         self.parts = parts
         self.boxes = MappingProxyType(dict(boxes))
         self.left_out = MappingProxyType(dict(left_out))
         self.definitions = MappingProxyType(dict(definitions))
-        self._run = subject.run
+        self.run = subject.run
 
     @property
-    def texts(self) -> tuple[StillText, ...]:
+    def texts(self) -> tuple[Still, ...]:
         """Every text that belongs to a plate and never changes."""
         return tuple(text for part in self.parts for text in part.texts)
 
@@ -100,7 +101,7 @@ class Plan:
             The instant of the frame, on UTC.
         """
         self._check(planes)
-        if not self._run.shown_from_utc_s <= t_utc_s < self._run.shown_to_utc_s:
+        if not self.run.shown_from_utc_s <= t_utc_s < self.run.shown_to_utc_s:
             return ()
         shown: list[Shown] = []
         for part in self.parts:
@@ -158,6 +159,7 @@ def compile_plan(
     return Plan(
         picture=picture,
         subject=subject,
+        theme=theme,
         parts=tuple(parts),
         boxes=boxes,
         left_out=left_out,

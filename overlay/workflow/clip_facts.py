@@ -10,6 +10,8 @@ from typing import Any
 from overlay.analysis.results import Results
 from overlay.graphics.faceplate import Faceplate
 from overlay.graphics.instruments import INSTRUMENTS
+from overlay.graphics.plan import Plan
+from overlay.graphics.readable import layout_of
 from overlay.graphics.subject import Subject
 from overlay.ledger import Source
 from overlay.trial import Trial
@@ -30,10 +32,14 @@ def comment() -> str:
     return f"{made_by()}; {NOT_AUDITED}"
 
 
-def facts_of(trial: Trial, results: Results, name: str, subject: Subject) -> dict[str, Any]:
+def facts_of(
+    trial: Trial, results: Results, name: str, subject: Subject, plan: Plan
+) -> dict[str, Any]:
     """What holds for the whole of a render, for whoever audits it; what it was made from apart,
     since hashing that takes time."""
     return {
+        "layout": layout_of(plan).as_facts(),
+        "instruments": {name: dict(told) for name, told in plan.definitions.items()},
         "clip": name,
         "trial": trial.sheet.name,
         "sheet": trial.material.sheet_path.name,

@@ -118,7 +118,7 @@ def _render_one(
     plan = compile_plan(faceplate, picture=surface_of(footage, recipe).picture, subject=subject)
     output = _output(clip, material, proxy=wish.proxy)
     ledger_path = ledger_of(output)
-    facts = facts_of(trial, results, clip.name, subject) | {
+    facts = facts_of(trial, results, clip.name, subject, plan) | {
         "tie": tie_facts(trial.ties.by_clock[f"footage:{clip.recording}"]),
         "recipe": asdict(recipe),
         "codec": recipe.codec,
@@ -139,6 +139,7 @@ def _render_one(
             span=cut,
             recipe=recipe,
             record=ledger.record,
+            keep_print=ledger.keep_print,
             progress=lambda done, total: progress(f"render {clip.name}", done, total),
             tags=clip_tags(footage, comment(), strip_location=wish.strip_location),
             chapters=chapters_of(subject.run, results, to_utc, seen),

@@ -169,7 +169,7 @@ def _draw_one(
     ledger_path = output.with_name(f"{stem}{LEDGER_END}")
     _must_be_ours(output, ledger_path, trial.material.sheet_path.name)
     check_room(_nearest(output), round(job.form.bits_a_pixel * width * height * times.frames / 8))
-    facts = facts_of(trial, results, run.name, subject) | {
+    facts = facts_of(trial, results, run.name, subject, plan) | {
         "transparent": _told(job, run),
         "inputs": log_hashes(trial.material)
         | ({"faceplate": sha256_of(faceplate.path)} if faceplate.path else {}),

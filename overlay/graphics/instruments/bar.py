@@ -56,10 +56,8 @@ CHANNELS = (
 class Bar(Gauge):
     """A bar that fills its track from zero to the value."""
 
-    def __init__(
-        self, sketch: Sketch, numeral: Numeral, bar: ScaleBar, top: int, *, item: str = "value"
-    ) -> None:
-        super().__init__(sketch, numeral, item)
+    def __init__(self, sketch: Sketch, numeral: Numeral, bar: ScaleBar, top: int) -> None:
+        super().__init__(sketch, numeral)
         self._bar = bar
         self._top = top
 
@@ -72,8 +70,7 @@ class Bar(Gauge):
         text, value, held = key
         bench, line = self.bench, self.bench.px(LINE)
         track_px = bench.px(TRACK)
-        fill_px = round(FILL * track_px)
-        fill_top = self._top + track_px - fill_px
+        fill_top, fill_px = _filled(bench, self._top)
         if value is not None:
             x, zero = value / STEPS_A_PX, self._bar.x(0.0)
             fill = shapes.rectangle(min(x, zero), fill_top, abs(x - zero), fill_px)
@@ -89,12 +86,32 @@ class Bar(Gauge):
         self._numeral.paint(layer, text)
 
 
-def engrave_track(sketch: Sketch, bar: ScaleBar, top: int) -> None:
-    """A track with its rated band."""
-    height = sketch.bench.px(TRACK)
+def _filled(bench: Bench, top: int) -> tuple[int, int]:
+    """The uppermost row that is filled in a track, and how many there are."""
+    track_px = bench.px(TRACK)
+    fill_px = round(FILL * track_px)
+    return top + track_px - fill_px, fill_px
+
+
+def engrave_track(sketch: Sketch, bar: ScaleBar, top: int, item: str = "value") -> None:
+    """A track with its rated band, and where the end of the filling is to be seen on it."""
+    bench, height = sketch.bench, sketch.bench.px(TRACK)
     mask = shapes.rectangle(bar.left_px, top, bar.right_px - bar.left_px, height)
     sketch.fill(mask, "engraving", 0.22)
     hatch_band(sketch, bar, top, height)
+    fill_top, fill_px = _filled(bench, top)
+    sketch.pointer(
+        ((bar.left_px, fill_top), (bar.right_px, fill_top)),
+        item=item,
+        path="line",
+        mark="middle",
+        reach_px=(0.0, float(fill_px)),
+        low=bar.scale.low,
+        high=bar.scale.high,
+        unit=bench.how.unit,
+        quantity=bench.how.quantity,
+        colour="cream",
+    )
 
 
 def _bar(bench: Bench, width: int) -> ScaleBar:

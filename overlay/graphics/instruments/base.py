@@ -49,7 +49,8 @@ class Part(ABC):
     """A rectangle of the picture that is drawn as one: a still layer and what moves on it.
 
     `by_sample` says that what is to be seen follows from the sample that is shown, and from
-    whether the run has begun; then it is not worked out again for every frame.
+    whether the run has begun; then it is not worked out again for every frame. A part that comes
+    in or goes out while the instruments are to be seen sets `from_utc_s` and `to_utc_s`.
     """
 
     by_sample: ClassVar[bool] = False
@@ -58,6 +59,10 @@ class Part(ABC):
         self.bench = sketch.bench
         self.box = sketch.box
         self.texts = tuple(sketch.texts)
+        self.fields = tuple(sketch.fields)
+        self.pointers = tuple(sketch.pointers)
+        self.from_utc_s: float | None = None
+        self.to_utc_s: float | None = None
         self.repaints = 0
         self._still = sketch.layer
         self._layer = sketch.layer.copy()

@@ -16,6 +16,7 @@ from overlay.graphics.instruments.base import Kind, Look, Part
 from overlay.graphics.instruments.bench import Bench, Box, Size
 from overlay.graphics.instruments.sketch import Numeral, Sketch
 from overlay.graphics.layer import Layer, Mask
+from sync.units import from_si
 
 WIDEST_BANDS = 2.0
 """The scale reaches so many half bands to either side."""
@@ -39,7 +40,7 @@ class Bracket(Part):
         """See `Part.look`."""
         sample = self.bench.sample(t_utc_s)
         text = self.bench.how.text(sample.value)
-        shown = self._numeral.shown("value", text, sample, self.bench.how.unit)
+        shown = self._numeral.shown(text, sample, self.bench.how.unit)
         band = self.bench.subject.bracket(self.bench.channel, sample.t_s)
         return Look(key=(text, *self._place(sample.value, band)), shown=(shown,))
 
@@ -98,6 +99,32 @@ def _engrave(sketch: Sketch) -> None:
             sketch.fill(shapes.rectangle(inward, y, foot, thick), "cream")
 
 
+def _point(sketch: Sketch) -> None:
+    """Where the mark is to be seen: each pass has a scale of its own."""
+    bench = sketch.bench
+    left, right, top = _scale(bench, sketch.box)
+    middle_px, half_px = top + bench.px(SCALE) / 2, bench.px(MARK)
+    bands = bench.subject.brackets[bench.channel]
+    begins = [None, *(band[0] for band in bands[1:])]
+    for (_, *band), since, until in zip(bands, begins, [*begins[1:], None], strict=True):
+        low, high = (from_si(end, bench.how.unit, bench.how.quantity) for end in band)
+        middle, reach = (low + high) / 2, (high - low) / 2 * WIDEST_BANDS
+        sketch.pointer(
+            ((left, middle_px), (right, middle_px)),
+            item="value",
+            path="line",
+            mark="middle",
+            reach_px=(-half_px, half_px),
+            low=middle - reach,
+            high=middle + reach,
+            unit=bench.how.unit,
+            quantity=bench.how.quantity,
+            colour="magenta_text",
+            from_utc_s=since,
+            to_utc_s=until,
+        )
+
+
 def _unit_px(bench: Bench) -> int:
     return bench.px(UNIT_GAP) + bench.face("unit").line(bench.how.unit).advance_px
 
@@ -124,6 +151,7 @@ def parts(bench: Bench, box: Box) -> tuple[Part, ...]:
     sketch.text(bench.how.unit, right + bench.px(UNIT_GAP), baseline, "unit")
     if bench.channel in bench.subject.brackets:
         _engrave(sketch)
+        _point(sketch)
     return (Bracket(sketch, Numeral(sketch, "second", right, baseline)),)
 
 

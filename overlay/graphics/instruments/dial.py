@@ -82,10 +82,8 @@ class Dial(Gauge):
         scale: Scale,
         geometry: Geometry,
         centre: tuple[float, float],
-        *,
-        item: str = "value",
     ) -> None:
-        super().__init__(sketch, numeral, item)
+        super().__init__(sketch, numeral)
         self._scale = scale
         self._geometry = geometry
         self._centre = centre
@@ -140,8 +138,29 @@ def dial_on(
     """A dial around a place on a plate."""
     _engrave(sketch, scale, at, centre)
     right, baseline = round(centre[0] + at.half_number_px), round(centre[1]) + at.drop_px
-    numeral = Numeral(sketch, "second", right, baseline)
-    return Dial(sketch, numeral, scale, at, centre, item=item)
+    numeral = Numeral(sketch, "second", right, baseline, item=item)
+    _point(sketch, scale, at, centre, item)
+    return Dial(sketch, numeral, scale, at, centre)
+
+
+def _point(
+    sketch: Sketch, scale: Scale, at: Geometry, centre: tuple[float, float], item: str
+) -> None:
+    """Where the pointer is to be seen: inside of band, ticks and the greatest value."""
+    base = at.rim_px - at.ring_px - at.track_px
+    sketch.pointer(
+        (centre, centre),
+        item=item,
+        path="arc",
+        mark="middle",
+        reach_px=(base + 0.05 * at.track_px, base + 0.95 * (1 - BAND) * at.track_px),
+        angles_rad=(-SWEEP_RAD, SWEEP_RAD),
+        low=scale.low,
+        high=scale.high,
+        unit=sketch.bench.how.unit,
+        quantity=sketch.bench.how.quantity,
+        colour="cream",
+    )
 
 
 def _engrave(sketch: Sketch, scale: Scale, at: Geometry, centre: tuple[float, float]) -> None:

@@ -21,16 +21,13 @@ class Gauge(Part):
     ----------
     numeral
         Where the number stands.
-    item
-        What the ledger calls the number.
     """
 
     by_sample = True
 
-    def __init__(self, sketch: Sketch, numeral: Numeral, item: str = "value") -> None:
+    def __init__(self, sketch: Sketch, numeral: Numeral) -> None:
         super().__init__(sketch)
         self._numeral = numeral
-        self._item = item
         self._held = Held(sketch.bench) if sketch.bench.options["held"] else None
 
     def look(self, t_utc_s: float) -> Look:
@@ -38,7 +35,7 @@ class Gauge(Part):
         sample = self.bench.sample(t_utc_s)
         text = self.bench.how.text(sample.value)
         held = self._held.at(t_utc_s) if self._held else math.nan
-        shown = self._numeral.shown(self._item, text, sample, self.bench.how.unit)
+        shown = self._numeral.shown(text, sample, self.bench.how.unit)
         return Look(key=(text, self._step(sample.value), self._step(held)), shown=(shown,))
 
     def _step(self, value: float) -> int | None:

@@ -48,7 +48,7 @@ class HeadingArc(Part):
         radians = math.nan if swept is None else math.radians(swept.value)
         instant = t_utc_s if swept is None else swept.t_s
         sample = Sample(t_s=instant, value=radians)
-        return Look(key=text, shown=(self._numeral.shown("swept", text, sample, UNIT),))
+        return Look(key=text, shown=(self._numeral.shown(text, sample, UNIT),))
 
     def _swept(self, t_utc_s: float) -> Sample | None:
         """Degrees on the grid of time; None before the turn and in a run that is none."""
@@ -141,7 +141,28 @@ def parts(bench: Bench, box: Box) -> tuple[Part, ...]:
     baseline = round(at.centre[1] + bench.face("second").cap_px / 2)
     right = round(at.centre[0] + at.number_px / 2 - at.unit_px / 2)
     sketch.text(UNIT, right, baseline, "second")
-    return (HeadingArc(sketch, Numeral(sketch, "second", right, baseline), at),)
+    _point(sketch, at)
+    numeral = Numeral(sketch, "second", right, baseline, item="swept")
+    return (HeadingArc(sketch, numeral, at),)
+
+
+def _point(sketch: Sketch, at: _Geometry) -> None:
+    """Where the end of the filling is to be seen, inside of the ticks."""
+    inner = at.rim_px - at.ring_px
+    turn = -2 * math.pi if sketch.bench.subject.run.to_port else 2 * math.pi
+    sketch.pointer(
+        (at.centre, at.centre),
+        item="swept",
+        path="arc",
+        mark="middle",
+        reach_px=(inner - 0.95 * at.track_px, inner - 0.45 * at.track_px),
+        angles_rad=(0.0, turn),
+        low=0.0,
+        high=360.0,
+        unit=UNIT,
+        quantity="angle",
+        colour="magenta_text",
+    )
 
 
 KIND = Kind(

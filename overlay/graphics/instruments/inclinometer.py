@@ -33,6 +33,9 @@ PROFILE = (
 """The hull from the foot of its transom along the keel and back along the sheer, in shares
 of its length, forward and up."""
 
+SEEN = (0.25, 0.60)
+"""From where to where the keel is straight, and the hull above it high enough to be found."""
+
 STEM = 4
 """Which of those points is the stem head, the highest when the bow is up."""
 
@@ -61,7 +64,7 @@ class Inclinometer(Part):
         sample = self.bench.sample(t_utc_s)
         text = self.bench.how.text(sample.value)
         held = self._held.at(t_utc_s) if self._held else math.nan
-        shown = self._numeral.shown("value", text, sample, self.bench.how.unit)
+        shown = self._numeral.shown(text, sample, self.bench.how.unit)
         return Look(key=(text, _step(sample.value), _step(held)), shown=(shown,))
 
     def paint(self, layer: Layer, key: Any) -> None:
@@ -160,7 +163,26 @@ def parts(bench: Bench, box: Box) -> tuple[Part, ...]:
     unit_px = bench.face("second").line(bench.how.unit).advance_px
     edge = box[2] - bench.padding_px - unit_px
     sketch.text(bench.how.unit, edge, baseline, "second")
+    _point(sketch, pivot)
     return (Inclinometer(sketch, Numeral(sketch, "second", edge, baseline), pivot),)
+
+
+def _point(sketch: Sketch, pivot: tuple[float, float]) -> None:
+    """Where the keel is to be seen: seen from its foot, the hull begins at its true angle."""
+    length_px = HULL * sketch.bench.picture.short_px
+    sketch.pointer(
+        (pivot, pivot),
+        item="value",
+        path="arc",
+        mark="begins",
+        reach_px=(SEEN[0] * length_px, SEEN[1] * length_px),
+        angles_rad=(math.pi / 2 - LOWEST, math.pi / 2 - HIGHEST),
+        low=math.degrees(LOWEST),
+        high=math.degrees(HIGHEST),
+        unit=sketch.bench.how.unit,
+        quantity=sketch.bench.how.quantity,
+        colour="cream",
+    )
 
 
 KIND = Kind(

@@ -78,8 +78,9 @@ class Flag(Part):
         super().__init__(sketch)
         self._numeral = numeral
         self._mark = mark
+        self.from_utc_s = mark.t_utc_s
         sample = Sample(t_s=mark.t_utc_s, value=mark.value)
-        shown = numeral.shown(cloth.label, cloth.number, sample, cloth.unit)
+        shown = numeral.shown(cloth.number, sample, cloth.unit)
         self._look = Look(key=cloth.number, shown=(shown,))
 
     def look(self, t_utc_s: float) -> Look | None:
@@ -96,6 +97,7 @@ class Tab(Part):
 
     def __init__(self, sketch: Sketch, cloth: Cloth) -> None:
         super().__init__(sketch)
+        self.from_utc_s, self.to_utc_s = cloth.from_utc_s, cloth.to_utc_s
         self._from_utc_s = -math.inf if cloth.from_utc_s is None else cloth.from_utc_s
         self._to_utc_s = math.inf if cloth.to_utc_s is None else cloth.to_utc_s
 
@@ -122,10 +124,30 @@ def parts(bench: Bench, box: Box) -> tuple[Part, ...]:
     empty, filled = Sketch(bench, strip_box), Sketch(bench, strip_box)
     for sketch, full in ((empty, False), (filled, True)):
         _engrave(sketch, at, full=full)
+    _point(empty, at)
     hung = sorted(zip(at.cloths, at.places, strict=True), key=lambda pair: -pair[1].tier)
     flags = [_flag(bench, box, at, cloth, place) for cloth, place in hung]
     tabs = [_tab(bench, box, cloth, at.tab_left(cloth, box[2]), at, 0) for cloth in at.tabs]
     return (Strip(empty, filled.layer, at), *flags, *tabs)
+
+
+def _point(sketch: Sketch, at: Geometry) -> None:
+    """Where the end of the filling is to be seen: above the band, which poles cross."""
+    bench, axis = sketch.bench, at.axis
+    sign = bench.subject.run.counted.sign
+    sketch.pointer(
+        ((axis.zero_px, at.edge_px), (axis.end_px, at.edge_px)),
+        item="along",
+        path="line",
+        mark="ends",
+        reach_px=(-float(bench.px(HEAD)), -float(bench.hairline_px)),
+        low=0.0,
+        high=float(axis.parts * axis.part),
+        unit=sign,
+        quantity="time" if sign == "s" else "angle",
+        colour="magenta_text",
+        from_utc_s=bench.subject.run.start_utc_s,
+    )
 
 
 def _engrave(sketch: Sketch, at: Geometry, *, full: bool) -> None:
@@ -172,7 +194,8 @@ def _flag(bench: Bench, box: Box, at: Geometry, cloth: Cloth, place: Place) -> P
     baseline += bench.px(FLAG_ROW_GAP) + bench.face("second").cap_px
     right = pad + bench.face("second").line(cloth.number).advance_px
     sketch.text(cloth.unit, right + bench.px(UNIT_GAP), baseline, "unit", ground="magenta")
-    return Flag(sketch, Numeral(sketch, "second", right, baseline), cloth, cloth.mark)
+    numeral = Numeral(sketch, "second", right, baseline, item=cloth.label, ground="magenta")
+    return Flag(sketch, numeral, cloth, cloth.mark)
 
 
 def _tab(bench: Bench, box: Box, cloth: Cloth, left: int, at: Geometry, down: int) -> Part:

@@ -34,7 +34,7 @@ class Readout(Part):
         """See `Part.look`."""
         sample = self.bench.sample(t_utc_s)
         text = self.bench.how.text(sample.value)
-        shown = self._numeral.shown("value", text, sample, self.bench.how.unit)
+        shown = self._numeral.shown(text, sample, self.bench.how.unit)
         return Look(key=text, shown=(shown,))
 
     def paint(self, layer: Layer, key: Any) -> None:

@@ -2,26 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import Any
 
 from overlay.analysis.signals import Sample
 from overlay.graphics import shapes
 from overlay.graphics.instruments.bench import FRAME_INSET, Bench, Box
 from overlay.graphics.layer import Layer, Mask
-from overlay.ledger import Shown
+from overlay.ledger import Field, Pointer, Shown, Still
 
+Point = tuple[float, float]
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StillText:
-    """A text that belongs to a plate and never changes."""
-
-    instrument: str
-    text: str
-    box_px: Box
-    font: str
-    size_px: int
-    colour: str
-    ground: str
+COLOUR = "cream"
+"""What numbers are written in."""
 
 
 class Sketch:
@@ -31,7 +23,9 @@ class Sketch:
         self.bench = bench
         self.box = box
         self.layer = Layer.of(bench.picture, box[2], box[3])
-        self.texts: list[StillText] = []
+        self.texts: list[Still] = []
+        self.fields: list[Field] = []
+        self.pointers: list[Pointer] = []
 
     def fill(self, mask: Mask, colour: str, opacity: float = 1.0) -> None:
         """Lay a mask over the layer in a colour of the theme."""
@@ -76,9 +70,12 @@ class Sketch:
         self.fill(ink, colour)
         left, top, width, height = ink.box
         self.texts.append(
-            StillText(
+            Still(
                 instrument=self.bench.name,
                 text=text,
+                left_px=self.box[0] + x,
+                baseline_px=self.box[1] + baseline,
+                tracking_px=tracking_px,
                 box_px=(self.box[0] + left, self.box[1] + top, width, height),
                 font=face.file_name,
                 size_px=face.size_px,
@@ -88,6 +85,13 @@ class Sketch:
         )
         return x + line.advance_px
 
+    def pointer(self, ends_px: tuple[Point, Point], **told: Any) -> None:
+        """Say where a mark will stand on a scale; the ends count from the sketch's corner."""
+        left, top = self.box[:2]
+        moved = tuple((left + x, top + y) for x, y in ends_px)
+        place = Pointer(instrument=self.bench.name, ends_px=(moved[0], moved[1]), **told)
+        self.pointers.append(place)
+
     def label(self, text: str, x: int, baseline: int) -> int:
         """A label: capitals, a little apart."""
         return self.text(
@@ -96,34 +100,65 @@ class Sketch:
 
 
 class Numeral:
-    """A place for a changing number, flush right, so that its columns stay where they are."""
+    """A place for a changing number, flush right, so that its columns stay where they are.
 
-    def __init__(self, sketch: Sketch, role: str, right: int, baseline: int) -> None:
+    Parameters
+    ----------
+    item
+        What the ledger calls the number.
+    ground
+        What it stands on.
+    """
+
+    def __init__(
+        self,
+        sketch: Sketch,
+        role: str,
+        right: int,
+        baseline: int,
+        *,
+        item: str = "value",
+        ground: str = "ink",
+    ) -> None:
         self._bench = sketch.bench
         self._box = sketch.box
         self._face = sketch.bench.face(role)
         self._right = right
         self._baseline = baseline
+        self._item = item
         self._boxes: dict[str, Box] = {}
         assert self._face.digit_px  # refuses a font whose numerals would dance
+        sketch.fields.append(
+            Field(
+                instrument=self._bench.name,
+                item=item,
+                right_px=self._box[0] + right,
+                baseline_px=self._box[1] + baseline,
+                plate_px=self._box,
+                font=self._face.file_name,
+                size_px=self._face.size_px,
+                colour=COLOUR,
+                ground=ground,
+            )
+        )
 
     def mask(self, text: str) -> Mask:
         """The ink of a text at this place."""
         line = self._face.line(text)
         return line.at(self._right - line.advance_px, self._baseline)
 
-    def paint(self, layer: Layer, text: str, colour: str = "cream") -> None:
+    def paint(self, layer: Layer, text: str) -> None:
         """Lay a text at this place over a layer."""
-        layer.cover(self.mask(text), self._bench.colour(colour))
+        layer.cover(self.mask(text), self._bench.colour(COLOUR))
 
-    def shown(self, item: str, text: str, sample: Sample, unit: str) -> Shown:
+    def shown(self, text: str, sample: Sample, unit: str) -> Shown:
         """The record of a number at this place."""
         if text not in self._boxes:
             left, top, width, height = self.mask(text).box
             self._boxes[text] = (self._box[0] + left, self._box[1] + top, width, height)
         return Shown(
             instrument=self._bench.name,
-            item=item,
+            item=self._item,
             text=text,
             value=sample.value,
             unit=unit,

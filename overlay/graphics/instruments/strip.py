@@ -68,7 +68,7 @@ class Strip(Part):
         """See `Part.look`."""
         sample = self.bench.sample(t_utc_s)
         text = self.bench.how.text(sample.value)
-        shown = self._numeral.shown("value", text, sample, self.bench.how.unit)
+        shown = self._numeral.shown(text, sample, self.bench.how.unit)
         # Whatever is on the paper follows from the instant whose value is the newest.
         instant = sample.t_s if self.bench.signal else self._grid(t_utc_s)
         return Look(key=(text, instant), shown=(shown,))
@@ -109,11 +109,34 @@ class Strip(Part):
 
     def _paint_pointer(self, layer: Layer, shown: float) -> None:
         bench, at = self.bench, self._at
-        x = at.left_px + at.paper.width_px + bench.px(0.003)
+        x = _wedge_px(bench, at)
         y = at.bottom_px - at.scale.along(shown) * at.height_px
         half, length = 0.45 * bench.px(POINTER), bench.px(POINTER)
         wedge = shapes.polygon([(x, y), (x + length, y - half), (x + length, y + half)])
         layer.cover(wedge, bench.colour("cream"))
+
+
+def _wedge_px(bench: Bench, at: Geometry) -> int:
+    """Where the wedge beside the paper has its point."""
+    return at.left_px + at.paper.width_px + bench.px(0.003)
+
+
+def _point(sketch: Sketch, at: Geometry) -> None:
+    """Where the wedge is to be seen."""
+    bench, x = sketch.bench, _wedge_px(sketch.bench, at)
+    length = bench.px(POINTER)
+    sketch.pointer(
+        ((x, at.bottom_px), (x, at.top_px)),
+        item="value",
+        path="line",
+        mark="middle",
+        reach_px=(0.4 * length, length),
+        low=at.scale.low,
+        high=at.scale.high,
+        unit=bench.how.unit,
+        quantity=bench.how.quantity,
+        colour="cream",
+    )
 
 
 def size(bench: Bench) -> Size:
@@ -168,6 +191,7 @@ def parts(bench: Bench, box: Box) -> tuple[Part, ...]:
     sketch.text(bench.how.unit, edge, baseline, "unit")
     _engrave(sketch, at)
     numeral = Numeral(sketch, "second", edge - bench.px(bar.UNIT_GAP), baseline)
+    _point(sketch, at)
     return (Strip(sketch, numeral, at),)
 
 

@@ -88,12 +88,12 @@ def _row(side: twin.Side, row: Box, whole: Box, scale_bar: ScaleBar) -> Part:
     label, number = bench.face("label"), bench.face("second")
     middle = top + track_px / 2
     sketch.label(side.letter, bench.padding_px, round(middle + label.cap_px / 2))
-    bar.engrave_track(sketch, scale_bar, top)
+    bar.engrave_track(sketch, scale_bar, top, side.item)
     if last:
         scale_bar.engrave(sketch, row_px)
     right, baseline = whole[2] - bench.padding_px, round(middle + number.cap_px / 2)
-    numeral = Numeral(sketch, "second", right, baseline)
-    return bar.Bar(sketch, numeral, scale_bar, top, item=side.item)
+    numeral = Numeral(sketch, "second", right, baseline, item=side.item)
+    return bar.Bar(sketch, numeral, scale_bar, top)
 
 
 KIND = Kind(

@@ -1,0 +1,1 @@
+"""The audit: what stands on the finished picture, held against the ledger and against the logs."""
