@@ -9,6 +9,7 @@
     ├── RenderError       a clip that cannot be made
     │   ├── WishError         what is asked of a render is nothing that can be had
     │   └── OutputError       a place that cannot be written to, or must not be
+    ├── AuditError        what is to be audited, or to be held against it, cannot be used
     └── DisagreementError    the work was done, and what it found does not agree
 """
 
@@ -43,6 +44,10 @@ class WishError(RenderError, ValueError):
 
 class OutputError(RenderError, OSError):
     """A place that cannot be written to, or must not be."""
+
+
+class AuditError(OverlayError, ValueError):
+    """What is to be audited, or to be held against it, cannot be used."""
 
 
 class DisagreementError(OverlayError):

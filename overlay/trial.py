@@ -20,7 +20,8 @@ from sync.log import Channel, Log, Mark
 from sync.log_cache import kept_log
 
 if TYPE_CHECKING:
-    from overlay.sheet.model import LogEntry, Recording
+    from overlay.sheet.model import LogEntry
+    from overlay.sheet.recording import Recording
     from sync.media import Footage
     from sync.tie import Ties
 

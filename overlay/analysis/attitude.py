@@ -20,6 +20,7 @@ from typing import Literal
 import numpy as np
 
 from overlay.analysis.bow import bow_above
+from overlay.analysis.ladder import crossing_of
 from overlay.analysis.launches import Launch
 from overlay.analysis.means import NONE, Mean, mean_of
 from overlay.analysis.propeller import froude
@@ -224,7 +225,8 @@ def _trace(pitch: Channel | None, launch: Launch) -> tuple[Floats, Floats] | str
     values = pitch.at(t)
     known = np.isfinite(values)
     t, values = t[known], values[known]
-    width = max(1, round(SMOOTHED_S / 0.05))
+    # An odd count, so that a mean stands at the instant in its middle.
+    width = 2 * round(SMOOTHED_S / 0.05 / 2) + 1
     if t.size < 4 * width:
         return "pitch breaks off in it"
     padded = np.pad(values, (width // 2, width - 1 - width // 2), mode="edge")
@@ -252,8 +254,9 @@ def _on_the_plane(
         return "the sheet has no definitions.plane_speed"
     speed = channels["speed"]
     t = np.arange(launch.start.t_s, launch.stop_s, 0.02)
-    over = np.flatnonzero(fit(speed, t, law_for(speed, channels)).values >= wanted)
-    return float(t[over[0]]) if over.size else "she did not reach the speed for it"
+    law = law_for(speed, channels)
+    found = crossing_of(speed, law, t, fit(speed, t, law).values, wanted)
+    return "she did not reach the speed for it" if isinstance(found, str) else found
 
 
 def _fallen(launch: Launch, trace: tuple[Floats, Floats] | None, trim: Mean) -> float | str:

@@ -11,6 +11,7 @@ from typing import Annotated, Any, Literal
 
 import typer
 
+from overlay.cli.auditing import audit
 from overlay.cli.exit_codes import DONE, FAILED, INTERRUPTED, exit_code
 from sync.errors import TrialReelError
 
@@ -510,6 +511,9 @@ def reel(
     with console.progress(quiet=as_json) as bar:
         outcome = put_together(sheet, name, progress=bar)
     show_reel.reel(outcome, as_json=as_json)
+
+
+app.command()(audit)
 
 
 def run(arguments: list[str] | None = None) -> int:

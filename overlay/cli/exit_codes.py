@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from overlay.errors import (
     AnalysisError,
+    AuditError,
     DisagreementError,
     FaceplateError,
     OutputError,
@@ -34,6 +35,7 @@ _BY_KIND: tuple[tuple[type[TrialReelError], int], ...] = (
     (AnalysisError, CANNOT_SAY),
     (SheetError, BAD_INPUT),
     (FaceplateError, BAD_INPUT),
+    (AuditError, BAD_INPUT),
     (DisagreementError, FAILED),
     (WishError, BAD_INPUT),
     (OutputError, FAILED),

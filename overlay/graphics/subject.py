@@ -178,6 +178,8 @@ class Subject:
         What stands before the decimals of every number that is measured.
     sides
         Which engine is at port and which at starboard, where there are two.
+    rest_utc_s
+        The stretch of rest that pitch is levelled by, if there is one.
     """
 
     signals: Mapping[str, Signal]
@@ -191,6 +193,7 @@ class Subject:
     facts: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
     decimal_sign: str = "."
     sides: tuple[int, int] = (0, 1)
+    rest_utc_s: tuple[float, float] | None = None
 
     def __post_init__(self) -> None:
         if self.units not in UNIT_SETS:

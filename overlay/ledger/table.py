@@ -27,10 +27,13 @@ from pathlib import Path
 from types import MappingProxyType, TracebackType
 from typing import TYPE_CHECKING, Any, Self
 
+from overlay.ledger.prints import PrintRow, Prints, print_of, unpack
+
 if TYPE_CHECKING:
     import pandas as pd
     import pyarrow as pa
 
+    from overlay.ledger.prints import Luma
     from overlay.ledger.shown import Shown
 
 SCHEMA = "ledger/1"
@@ -38,6 +41,7 @@ LEDGER_END = ".ledger.parquet"
 """How the names of ledgers end: they stand beside their clips."""
 
 _META_KEY = b"trialreel"
+_PRINTS_KEY = b"trialreel.prints"
 _ROWS_A_GROUP = 20_000
 
 
@@ -104,6 +108,7 @@ class LedgerWriter:
         self._facts = {"schema": SCHEMA, **facts}
         self._schema = _arrow_schema()
         self._rows: list[tuple[Any, ...]] = []
+        self._prints = PrintRow()
         self._writer = pq.ParquetWriter(self._part, self._schema, compression="zstd")
 
     def __enter__(self) -> Self:
@@ -120,6 +125,8 @@ class LedgerWriter:
                 self._flush()
                 document = json.dumps(self._facts, sort_keys=True)
                 self._writer.add_key_value_metadata({_META_KEY: document.encode()})
+                if self._prints.cells:
+                    self._writer.add_key_value_metadata({_PRINTS_KEY: self._prints.packed()})
             self._writer.close()
             if kind is None:
                 self._part.replace(self.path)
@@ -162,6 +169,20 @@ class LedgerWriter:
         if len(self._rows) >= _ROWS_A_GROUP:
             self._flush()
 
+    def keep_print(
+        self, pts: int, t_footage_s: float, t_utc_s: float, luma: Luma, depth: int
+    ) -> None:
+        """Keep the print of one frame of the clip as it was drawn; frames come in their order.
+
+        Parameters
+        ----------
+        luma
+            The upright picture's codes of Y; they are not kept.
+        depth
+            Bits of a code.
+        """
+        self._prints.add(pts, t_footage_s, t_utc_s, print_of(luma, depth))
+
     def _source(self, text: Shown) -> tuple[str, str]:
         whole = self._sources.get(text.instrument, ("", ""))
         return self._sources.get((text.instrument, text.item), whole)
@@ -200,3 +221,17 @@ def read_ledger(path: Path) -> Ledger:
     if facts.get("schema") != SCHEMA:
         raise ValueError(f"{path} is a ledger of version {facts.get('schema')!r}, not {SCHEMA!r}")
     return Ledger(facts=MappingProxyType(facts), rows=table.to_pandas())
+
+
+def read_prints(path: Path) -> Prints | None:
+    """The prints that a ledger keeps of its clip; None of one that keeps none.
+
+    Raises
+    ------
+    ValueError
+        Where they are damaged.
+    """
+    import pyarrow.parquet as pq
+
+    packed = (pq.read_metadata(path).metadata or {}).get(_PRINTS_KEY)
+    return None if packed is None else unpack(packed)

@@ -27,7 +27,7 @@ from overlay.render.tags import timecode_from
 from sync.clock import ClockMap, Span
 from sync.media import ColourTags, Decoded, Footage, FrameTimes, frame_times
 from sync.media.ffmpeg_log import Messages, caught
-from sync.media.planes import planes_of
+from sync.media.planes import Plane, planes_of
 
 if TYPE_CHECKING:
     from av import VideoFrame
@@ -37,6 +37,7 @@ if TYPE_CHECKING:
 _log = logging.getLogger(__name__)
 
 Record = Callable[[int, int, float, float, "tuple[Shown, ...]"], None]
+KeepPrint = Callable[[int, float, float, Plane, int], None]
 Progress = Callable[[int, int], None]
 
 
@@ -85,6 +86,35 @@ class Burned:
     warnings: tuple[str, ...] = ()
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Watch:
+    """Who is told of each frame."""
+
+    record: Record | None
+    keep_print: KeepPrint | None
+    progress: Progress | None
+
+    def drawn(self, pts: int, t_footage_s: float, t_utc_s: float, luma: Plane, depth: int) -> None:
+        """Tell of a picture that the encoder does not have yet."""
+        if self.keep_print is not None:
+            self.keep_print(pts, t_footage_s, t_utc_s, luma, depth)
+
+    def done(
+        self,
+        frame: tuple[int, int],
+        pts: int,
+        t_footage_s: float,
+        t_utc_s: float,
+        shown: tuple[Shown, ...],
+    ) -> None:
+        """Tell of a frame, one of so many, that is on its way."""
+        number, total = frame
+        if self.record is not None:
+            self.record(number, pts, t_footage_s, t_utc_s, shown)
+        if self.progress is not None:
+            self.progress(number + 1, total)
+
+
 @dataclass(slots=True)
 class _Line:
     """What the stages share: belts, the stop signal, and what is heard of trouble."""
@@ -109,6 +139,7 @@ def burn(
     span: Span | None = None,
     recipe: Recipe | None = None,
     record: Record | None = None,
+    keep_print: KeepPrint | None = None,
     progress: Progress | None = None,
     tags: Mapping[str, str] | None = None,
     chapters: tuple[Chapter, ...] = (),
@@ -127,6 +158,9 @@ def burn(
     record
         Called for each frame with its number in the clip, its time stamp in the clip in ticks
         of `Burned.time_base`, its instant on the footage clock and in UTC, and what was shown.
+    keep_print
+        Called for each frame with its time stamp, its two instants, its upright luma as it was
+        drawn, which must not be kept, and the bits of a code.
     progress
         Called with the number of frames done, and of all.
     tags
@@ -176,7 +210,8 @@ def burn(
             chapters=chapters,
         )
         line = _Line(messages)
-        sound_warnings = _run(line, clip, times, frames, plan, clock_map, record, progress)
+        watch = _Watch(record=record, keep_print=keep_print, progress=progress)
+        sound_warnings = _run(line, clip, times, frames, plan, clock_map, watch)
     return Burned(
         output=output,
         frames=len(frames),
@@ -252,8 +287,7 @@ def _run(
     frames: range,
     plan: Drawable,
     clock_map: ClockMap,
-    record: Record | None,
-    progress: Progress | None,
+    watch: _Watch,
 ) -> list[str]:
     """Start the stages, blend between them, and wait for the clip; returns sound warnings."""
     warnings: list[str] = []
@@ -273,13 +307,11 @@ def _run(
             y, u, v = (upright.view(plane) for plane in planes_of(picture))
             shown = plan.draw((y, u, v), t_utc_s)
             pts = stamp(picture, decoded.index, clip, times)
+            watch.drawn(pts, t_footage_s, t_utc_s, y, clip.surface.picture.depth)
             line.drawn.put(picture)
             if number == 0:
                 _log.info("the first frame is with the encoder")
-            if record is not None:
-                record(number, pts, t_footage_s, t_utc_s, shown)
-            if progress is not None:
-                progress(number + 1, len(frames))
+            watch.done((number, len(frames)), pts, t_footage_s, t_utc_s, shown)
         line.drawn.end()
     except StoppedError:
         pass  # a stage has failed; what it says is raised below

@@ -98,6 +98,17 @@ def ties_for(material: Material) -> Ties:
 
     Where the material holds no footage, the ties are those of the logs alone.
     """
+    kept = kept_ties(material)
+    if kept is not None:
+        return kept
+    if material.footage:
+        return align_material(material).ties
+    clues = [clue for finding in find_clues(material).values() for clue in finding.clues]
+    return solve([log.clock for log in material.logs.values()], clues, {})
+
+
+def kept_ties(material: Material) -> Ties | None:
+    """The ties in the sidecar, where nothing has changed since they were found."""
     path = ties_path(material.sheet_path)
     try:
         given = json.loads(path.read_text(encoding="utf-8"))
@@ -107,10 +118,7 @@ def ties_for(material: Material) -> Ties:
             return from_document(given)
     except (OSError, ValueError, KeyError, TypeError):
         pass  # no sidecar, or none that can be used: it is made again
-    if material.footage:
-        return align_material(material).ties
-    clues = [clue for finding in find_clues(material).values() for clue in finding.clues]
-    return solve([log.clock for log in material.logs.values()], clues, {})
+    return None
 
 
 def recording_of(sheet: TrialSheet, name: str, path: Path) -> str:

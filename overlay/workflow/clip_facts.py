@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import asdict
+from importlib import resources
 from importlib.metadata import version
+from pathlib import Path
 from typing import Any
 
 from overlay.analysis.results import Results
@@ -46,19 +48,36 @@ def facts_of(
         "software": made_by(),
         "audit": NOT_AUDITED,
         "units": trial.sheet.units,
+        **log_facts(trial),
+        "signals": signals_shown(subject),
+        "definitions": [list(row) for row in results.definitions],
+        "run": asdict(subject.run),
+        "rest": subject.rest_utc_s,
+    }
+
+
+def log_facts(trial: Trial) -> dict[str, Any]:
+    """How the logs lie to UTC, which of them has each channel, and how late that is."""
+    return {
         "log_ties": {
             clock: tie_facts(other)
             for clock, other in trial.ties.by_clock.items()
             if clock.startswith("log:")
         },
-        "signals": signals_shown(subject),
         "sources": dict(trial.sources),
         "delays": {
             key: {"log": trial.sources[key], **asdict(late)} for key, late in trial.delays.items()
         },
-        "definitions": [list(row) for row in results.definitions],
-        "run": asdict(subject.run),
     }
+
+
+def faceplate_told(faceplate: Faceplate, folder: Path) -> str:
+    """A faceplate as a ledger names it: by its name where it comes with the program, else by its
+    file, from the sheet's folder if it lies there."""
+    path = faceplate.path
+    if path is None or path.is_relative_to(str(resources.files("overlay.graphics"))):
+        return faceplate.name
+    return str(path.relative_to(folder) if path.is_relative_to(folder) else path.name)
 
 
 def tie_facts(tie: Tie) -> dict[str, float | None]:

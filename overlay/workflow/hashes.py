@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
 _BLOCK = 1 << 22
 _stopped = threading.Event()
+_remembered: dict[tuple[Path, str], str] = {}
 
 
 def sha256_of(path: Path) -> str:
@@ -33,13 +34,19 @@ def sha256_of(path: Path) -> str:
         Where it cannot be read any more.
     """
     try:
-        return _hashed(path, stamp_of(path))
+        stamp = stamp_of(path)
+        return _remembered.get((path, stamp)) or _hashed(path, stamp)
     except OSError as error:
         raise OutputError(
             f"this input cannot be read any more ({error.strerror or error})",
             path=path,
             advice="put it back where it was, and begin anew",
         ) from error
+
+
+def remember_hash(path: Path, stamp: str, sha256: str) -> None:
+    """Take over a hash that was found before, of a file as it was at a stamp."""
+    _remembered[path, stamp] = sha256
 
 
 @lru_cache(maxsize=256)

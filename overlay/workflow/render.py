@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+import os
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
@@ -18,7 +19,13 @@ from overlay.sheet.model import Clip
 from overlay.trial import Material, Trial, build_trial, log_span, read_material
 from overlay.workflow.align import ties_for
 from overlay.workflow.chapters import chapters_of
-from overlay.workflow.clip_facts import comment, facts_of, sources_shown, tie_facts
+from overlay.workflow.clip_facts import (
+    comment,
+    faceplate_told,
+    facts_of,
+    sources_shown,
+    tie_facts,
+)
 from overlay.workflow.files import staged
 from overlay.workflow.filmed import Filmed, cut_of, first_launch, in_film, run_called, runs_of
 from overlay.workflow.hashes import hashing, input_hashes, sha256_of
@@ -94,7 +101,7 @@ def render_of(
     trial = build_trial(material, ties_for(material))
     results = compute_results(trial)
     for entry in clips:
-        output_path(entry, material)
+        _output(entry, material, wish)
     made = [_render_one(trial, results, entry, wish, progress) for entry in clips]
     return RenderOutcome(clips=tuple(made))
 
@@ -107,22 +114,25 @@ def _render_one(
         footage = on_proxy(footage)
     recipe = wish.recipe_for(footage)
     to_utc, times = trial.footage_to_utc(clip.recording), frame_times(footage)
-    _must_meet(trial, clip, to_utc, times.span)
+    must_meet(trial, clip, to_utc, times.span)
     clip = placed_by(wish, clip, footage, times, to_utc, trial.sheet.time_zone)
-    run = _run_of(trial, results, clip, to_utc, times.span)
+    run = run_of(trial, results, clip, to_utc, times.span)
     cut = cut_of(clip, run, to_utc, times.span)
     seen = cut or times.span
     shown = Span(start_s=to_utc.carry(seen.start_s), stop_s=to_utc.carry(seen.stop_s))
     subject = subject_of(trial, run, shown)
     faceplate = load_faceplate(faceplate_name(clip, material.folder, faceplate_for(subject)))
     plan = compile_plan(faceplate, picture=surface_of(footage, recipe).picture, subject=subject)
-    output = _output(clip, material, proxy=wish.proxy)
+    output = _output(clip, material, wish)
     ledger_path = ledger_of(output)
     facts = facts_of(trial, results, clip.name, subject, plan) | {
         "tie": tie_facts(trial.ties.by_clock[f"footage:{clip.recording}"]),
         "recipe": asdict(recipe),
         "codec": recipe.codec,
         "strip_location": wish.strip_location,
+        "recording": clip.recording,
+        "faceplate": faceplate_told(faceplate, material.folder),
+        **_sheet_from(wish, material),
     }
     _log.info("render %s to %s", clip.name, output)
     with (
@@ -144,13 +154,22 @@ def _render_one(
             tags=clip_tags(footage, comment(), strip_location=wish.strip_location),
             chapters=chapters_of(subject.run, results, to_utc, seen),
         )
-        ledger.add_facts({"inputs": hashes.result()})
+        ledger.add_facts({"inputs": hashes.result(), "time_base": str(burned.time_base)})
     return _rendered(clip, output, ledger_path, burned, plan.remarks)
 
 
-def _output(clip: Clip, material: Material, *, proxy: bool) -> Path:
+def _output(clip: Clip, material: Material, wish: Wish) -> Path:
+    if wish.place is not None:
+        return wish.place
     output = output_path(clip, material)
-    return output.with_stem(f"{output.stem}-proxy") if proxy else output
+    return output.with_stem(f"{output.stem}-proxy") if wish.proxy else output
+
+
+def _sheet_from(wish: Wish, material: Material) -> dict[str, str]:
+    """Where the sheet lies from a clip that is put elsewhere, for whoever audits it."""
+    if wish.place is None:
+        return {}
+    return {"sheet": os.path.relpath(material.sheet_path, wish.place.parent)}
 
 
 def _inputs(material: Material, recording: str, faceplate: Faceplate) -> dict[str, str]:
@@ -172,7 +191,14 @@ def _rendered(
     )
 
 
-def _must_meet(trial: Trial, clip: Clip, to_utc: ClockMap, whole: Span) -> None:
+def must_meet(trial: Trial, clip: Clip, to_utc: ClockMap, whole: Span) -> None:
+    """See that the logs say something of a recording, whose whole span is given on its clock.
+
+    Raises
+    ------
+    AnalysisError
+        Where they do not.
+    """
     logs = log_span(trial)
     film = Span(start_s=to_utc.carry(whole.start_s), stop_s=to_utc.carry(whole.stop_s))
     if logs is None:
@@ -189,9 +215,18 @@ def _must_meet(trial: Trial, clip: Clip, to_utc: ClockMap, whole: Span) -> None:
         )
 
 
-def _run_of(
+def run_of(
     trial: Trial, results: Results, clip: Clip, to_utc: ClockMap, whole: Span
 ) -> Filmed | None:
+    """The run that a clip shows, as far as its recording has it.
+
+    Raises
+    ------
+    SheetError
+        Where the sheet names a run that was not found.
+    AnalysisError
+        Where it is not in the footage.
+    """
     film = Span(start_s=to_utc.carry(whole.start_s), stop_s=to_utc.carry(whole.stop_s))
     if clip.run is None:
         return first_launch(results, film)

@@ -58,6 +58,7 @@ def subject_of(trial: Trial, run: Filmed | None, shown: Span) -> Subject:
             for key, channel in trial.channels.items()
             if _levelled(channel, rest) is None
         },
+        rest_utc_s=None if rest is None else (rest.start_s, rest.stop_s),
         facts={**facts_of(trial.sheet), **({"run": face.title} if face.title else {})},
     )
 

@@ -10,7 +10,7 @@ import numpy as np
 from overlay.graphics.theme import load_theme
 from overlay.report.tie_panels import Expected
 from overlay.report.tie_picture import tie_picture
-from overlay.sheet.model import Recording
+from overlay.sheet.recording import Recording
 from overlay.trial import Material, footage_clock
 from overlay.workflow.evidence.logs import late_channels, marks_on_utc, turning_of
 from overlay.workflow.evidence.senses import Senses

@@ -20,7 +20,7 @@ from overlay.render.transparent_files import is_picture_of
 from overlay.sheet.fields import safe_name
 from overlay.trial import Material, Trial, build_trial, read_material
 from overlay.workflow.align import ties_for
-from overlay.workflow.clip_facts import comment, facts_of, sources_shown
+from overlay.workflow.clip_facts import comment, faceplate_told, facts_of, sources_shown
 from overlay.workflow.files import staged
 from overlay.workflow.filmed import Filmed, run_called, runs_of
 from overlay.workflow.hashes import log_hashes, sha256_of
@@ -171,6 +171,7 @@ def _draw_one(
     check_room(_nearest(output), round(job.form.bits_a_pixel * width * height * times.frames / 8))
     facts = facts_of(trial, results, run.name, subject, plan) | {
         "transparent": _told(job, run),
+        "faceplate": faceplate_told(faceplate, folder),
         "inputs": log_hashes(trial.material)
         | ({"faceplate": sha256_of(faceplate.path)} if faceplate.path else {}),
     }

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from pathlib import Path
 
 from overlay.errors import WishError
 from overlay.render import Quality, Recipe
@@ -54,6 +55,8 @@ class Wish:
         Whether the clip must not tell where it was shot.
     proxy
         Whether the low-resolution twins are rendered on, for a quick look.
+    place
+        The clip's file, wherever that is; None for where the sheet has it. Of one clip alone.
     """
 
     encoder: str | None = None
@@ -64,6 +67,7 @@ class Wish:
     stop: str | None = None
     strip_location: bool = False
     proxy: bool = False
+    place: Path | None = None
 
     @property
     def departs(self) -> tuple[str, ...]:

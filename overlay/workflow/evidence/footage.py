@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from overlay.sheet.model import Recording
+from overlay.sheet.recording import Recording
 from overlay.trial import Material
 from overlay.workflow.evidence.heard import heard_clues, told
 from overlay.workflow.evidence.seen import seen_clues

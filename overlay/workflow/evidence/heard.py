@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from overlay.sheet.model import Recording
+from overlay.sheet.recording import Recording
 from overlay.trial import Material, footage_clock
 from overlay.workflow.evidence.places import on_utc, windows_on
 from overlay.workflow.evidence.ways import (

@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Mapping
 from itertools import combinations
 
-from overlay.sheet.model import Recording
+from overlay.sheet.recording import Recording
 from overlay.trial import Material, footage_clock, life_s
 from overlay.workflow.evidence.senses import Senses
 from overlay.workflow.evidence.ways import air_k

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from overlay.sheet.model import Recording
+from overlay.sheet.recording import Recording
 from overlay.trial import footage_clock
 from overlay.workflow.evidence.heard import elsewhere
 from overlay.workflow.evidence.looking import look_at

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from overlay.sheet.model import Recording
+from overlay.sheet.recording import Recording
 from overlay.trial import Material
 from sync.clues import sound_speed
 

@@ -6,7 +6,7 @@ import math
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from overlay.sheet.model import Recording, TypedTie
+from overlay.sheet.recording import Recording, TypedTie
 from overlay.trial import Material, footage_clock, life_s
 from overlay.workflow.evidence.places import STAMP_SDS
 from overlay.workflow.evidence.senses import Senses

@@ -1,0 +1,1 @@
+"""Results by their printed definitions, worked out a second time."""

@@ -1,0 +1,125 @@
+"""`trialreel audit`: its options, and what it prints."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import typer
+
+if TYPE_CHECKING:
+    from overlay.audit.verdict import Verdict
+    from overlay.workflow.auditing.outcome import AuditOutcome
+
+Reader = Literal["glyphs", "tesseract", "both"]
+
+MOST_LINES = 12
+"""So many disagreements are printed; the report has all."""
+
+
+def audit(
+    film: Annotated[
+        Path, typer.Argument(metavar="FILM", help="A clip as it was rendered, or an edited film.")
+    ],
+    against: Annotated[
+        Path | None,
+        typer.Option(
+            "--against",
+            metavar="SHEET",
+            help="The trial that a film was cut from; a clip has its ledger beside it.",
+        ),
+    ] = None,
+    every: Annotated[
+        str | None,
+        typer.Option(
+            "--every", metavar="TIME", help="A frame every 0.5s, say; each of them without it."
+        ),
+    ] = None,
+    reader: Annotated[
+        Reader,
+        typer.Option("--reader", help="By the font's own letters, by Tesseract, or both by turns."),
+    ] = "glyphs",
+    claims: Annotated[
+        Path | None,
+        typer.Option("--claims", metavar="FILE", help="What the film's script says, as claims."),
+    ] = None,
+    report: Annotated[
+        Path | None,
+        typer.Option("--report", metavar="PAGE", help="Where the report goes; beside the film."),
+    ] = None,
+    mark: Annotated[
+        bool, typer.Option("--mark", help="Write into the clip that it was audited, if it agrees.")
+    ] = False,
+    as_json: Annotated[
+        bool, typer.Option("--json", help="Print the answer as JSON, for a program to read.")
+    ] = False,
+) -> None:
+    """Read the digits back from a finished film and hold them against the logs.
+
+    Picture, ledger and logs are held against each other, and the tie against a clue that it does
+    not rest on. The report is a page to sign, and a document for programs. The exit code is 0 where
+    all agrees, 1 where something disagrees, and 3 where too little could be read to say.
+    """
+    from overlay.cli import console
+    from overlay.workflow.audit import audit_film, every_s
+    from overlay.workflow.auditing.job import AuditWish
+
+    wish = AuditWish(
+        every_s=None if every is None else every_s(every), reader=reader, claims=claims
+    )
+    with console.progress(quiet=as_json) as bar:
+        outcome = audit_film(film, against, wish=wish, report=report, mark=mark, progress=bar)
+    code = tell(outcome, as_json=as_json)
+    if code:
+        raise typer.Exit(code)
+
+
+def tell(outcome: AuditOutcome, *, as_json: bool) -> int:
+    """Print the verdict; returns the exit code."""
+    from overlay.cli.console import OUT, as_document
+    from overlay.report.audit_document import audit_document
+
+    verdict = outcome.verdict
+    if as_json:
+        as_document({**audit_document(verdict), "report": str(outcome.page)})
+        return _code(verdict)
+    for line in _lines(outcome):
+        OUT.print(line)
+    return _code(verdict)
+
+
+def _lines(outcome: AuditOutcome) -> list[str]:
+    from overlay.report.audit_words import results_text, verdict_line
+
+    verdict = outcome.verdict
+    counts, wrong = verdict.counts, [d for piece in verdict.pieces for d in piece.disagreements]
+    said = [verdict_line(verdict)]
+    read = f"{counts.characters - counts.unread:,} of {counts.characters:,} characters"
+    said.append(f"  read    {read} on {counts.frames_read:,} of {counts.frames:,} frames")
+    said += [f"  wrong   {one.sentence}" for one in wrong[:MOST_LINES]]
+    if len(wrong) > MOST_LINES:
+        said.append(f"          and {len(wrong) - MOST_LINES} more, which the report has")
+    inputs = {one.name: one for piece in verdict.pieces for one in piece.inputs}
+    said += [
+        f"  input   {one.name} {'has changed' if one.state == 'changed' else 'is gone'} since the "
+        "render"
+        for one in inputs.values()
+        if one.state != "same"
+    ]
+    unheld = {f"{one.what}: {one.why}" for piece in verdict.pieces for one in piece.unheld}
+    said += [f"  unheld  {one}" for one in sorted(unheld)]
+    said += [f"  tie     {one}" for one in {piece.tie_check.sentence for piece in verdict.pieces}]
+    if verdict.results:
+        said.append(f"  results {results_text(verdict)}")
+    said += [f"  shot    {one.sentence}" for one in verdict.shots]
+    said += [f"  claim   {one.sentence}" for one in verdict.claims]
+    notes = {note for piece in verdict.pieces for note in piece.notes}
+    said += [f"  note    {one}" for one in (*verdict.warnings, *sorted(notes))]
+    said += [f"  report  {outcome.page}", f"  data    {outcome.document}"]
+    return [*said, f"  mark    {outcome.marked}"] if outcome.marked else said
+
+
+def _code(verdict: Verdict) -> int:
+    from overlay.cli.exit_codes import CANNOT_SAY, DONE, FAILED
+
+    return {"agrees": DONE, "disagrees": FAILED, "cannot say": CANNOT_SAY}[verdict.outcome]

@@ -1,0 +1,1 @@
+"""What `trialreel audit` is made of: inputs, pieces of film, the check of the tie, the report."""
