@@ -66,8 +66,8 @@ class Disagreement:
     Parameters
     ----------
     sort
-        `number` and `label` are texts, `pointer` a mark on a scale, `time` a time stamp, `result`
-        a figure of a run.
+        `number` and `label` are texts, `pointer` a mark on a scale, `time` a time stamp, `picture`
+        what lies under all of them, `result` a figure of a run.
     frames
         The first and the last, of the film.
     t_film_s, t_utc_s
@@ -85,7 +85,7 @@ class Disagreement:
         All of it in words.
     """
 
-    sort: Literal["number", "label", "pointer", "time", "result"]
+    sort: Literal["number", "label", "pointer", "time", "picture", "result"]
     instrument: str
     item: str
     frames: tuple[int, int]
@@ -102,11 +102,22 @@ class Disagreement:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Strip:
-    """How one thing fares over the film: half-open stretches of it, in order, in seconds."""
+    """How one thing fares over the film: half-open stretches of it, in order, in seconds.
+
+    `looks` is on how many frames it was looked at, and `hidden` on how many of them it could not be
+    read.
+    """
 
     instrument: str
     item: str
     stretches: tuple[tuple[float, float, State], ...]
+    looks: int = 0
+    hidden: int = 0
+
+    @property
+    def out_of_sight(self) -> bool:
+        """Whether too much of it could not be read, however little of the whole that is."""
+        return self.hidden > MOST_HIDDEN * self.looks
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -190,13 +201,14 @@ class Piece:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ShotLine:
     """One shot of an edited film, and what it is, in a sentence; `source` is empty where it comes
-    from elsewhere."""
+    from elsewhere, and where nobody can say: it is `alike` to several moments, or too `short`."""
 
     number: int
     frames: tuple[int, int]
     span_s: tuple[float, float]
     source: str
     sentence: str
+    kind: Literal["placed", "elsewhere", "alike", "short"] = "placed"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -246,14 +258,47 @@ class Verdict:
             return "disagrees"
         counts = self.counts
         little = not counts.held or counts.unread > MOST_UNREAD * counts.characters
-        if little or any(piece.unheld for piece in self.pieces):
-            return "cannot say"
-        return "cannot say" if any(one.verdict == "cannot say" for one in self.claims) else "agrees"
+        unsure = (
+            little,
+            any(piece.unheld for piece in self.pieces),
+            bool(self.out_of_sight),
+            bool(self.gone),
+            any(shot.kind in ("alike", "short") for shot in self.shots),
+            any(one.verdict == "cannot say" for one in self.claims),
+        )
+        return "cannot say" if any(unsure) else "agrees"
+
+    @property
+    def out_of_sight(self) -> tuple[str, ...]:
+        """What could not be read for a good part of the time that it was to be seen."""
+        strips = [one for piece in self.pieces for one in piece.strips if one.out_of_sight]
+        return tuple(
+            dict.fromkeys(
+                one.instrument if one.item == "value" else f"{one.instrument}, {one.item}"
+                for one in strips
+            )
+        )
+
+    @property
+    def gone(self) -> tuple[str, ...]:
+        """Logs and footage that are not there any more, so that nobody can tell what they were."""
+        return tuple(
+            dict.fromkeys(
+                one.name
+                for piece in self.pieces
+                for one in piece.inputs
+                if one.state == "missing" and one.name.startswith(("log:", "footage:"))
+            )
+        )
 
 
 MOST_UNREAD = 0.02
 """Share of the characters that may be unread in a film that is signed for: four times what the
 reader leaves on hard compression."""
+
+
+MOST_HIDDEN = 0.25
+"""Share of the looks at one thing that may be in vain: a fade or a wave may hide it for a while."""
 
 
 def _false(piece: Piece) -> bool:

@@ -11,6 +11,7 @@ from typing import Annotated, Any, Literal
 
 import typer
 
+from overlay.cli import series
 from overlay.cli.auditing import audit
 from overlay.cli.exit_codes import DONE, FAILED, INTERRUPTED, exit_code
 from sync.errors import TrialReelError
@@ -514,6 +515,7 @@ def reel(
 
 
 app.command()(audit)
+app.add_typer(series.app, name="series")
 
 
 def run(arguments: list[str] | None = None) -> int:

@@ -86,10 +86,16 @@ def verdict_line(verdict: Verdict) -> str:
     if verdict.outcome == "cannot say":
         return f"{FOUND['cannot say']}: {listed(_in_doubt(verdict))}."
     counts = verdict.counts
-    return (
+    line = (
         f"{FOUND['agrees']}: {many(counts.held, 'value')} on {many(counts.frames_read, 'frame')} "
-        "were read, and the logs support each of them."
+        "were read, and the logs support each of them"
     )
+    elsewhere = sum(shot.kind == "elsewhere" for shot in verdict.shots)
+    if elsewhere:
+        line += f"; {many(elsewhere, 'shot')} of {len(verdict.shots)} come from elsewhere"
+    if any(piece.tie_check.outcome == "none available" for piece in verdict.pieces):
+        line += "; the tie itself could not be checked"
+    return f"{line}."
 
 
 def _against(verdict: Verdict) -> Iterator[str]:
@@ -101,7 +107,7 @@ def _against(verdict: Verdict) -> Iterator[str]:
     changed = {one.name for piece in pieces for one in piece.inputs if one.false}
     if changed:
         yield f"{many(len(changed), 'input')} changed since the render"
-    ties = sum(piece.tie_check.outcome == "disagrees" for piece in pieces)
+    ties = len({one.tie_check for one in pieces if one.tie_check.outcome == "disagrees"})
     if ties:
         yield (
             "a tie that the independent check contradicts"
@@ -123,6 +129,13 @@ def _in_doubt(verdict: Verdict) -> Iterator[str]:
     if _too_little_read(counts):
         unread = share_text(counts.unread, counts.characters)
         yield f"{unread} of the characters could not be read ({MOST_UNREAD:.0%} may be)"
+    if verdict.out_of_sight:
+        yield f"{listed(verdict.out_of_sight)} could not be read for much of the film"
+    if verdict.gone:
+        yield f"{listed(verdict.gone)} cannot be found any more"
+    unsure = sum(shot.kind in ("alike", "short") for shot in verdict.shots)
+    if unsure:
+        yield f"nobody can tell where {many(unsure, 'shot')} came from"
     unheld = {one.what for piece in verdict.pieces for one in piece.unheld}
     if unheld:
         yield f"{many(len(unheld), 'thing')} could not be held against anything"

@@ -16,10 +16,11 @@ from overlay.workflow.auditing.film import Cut, audit_cut
 from overlay.workflow.auditing.independent import check_tie
 from overlay.workflow.auditing.inputs import standing_ties
 from overlay.workflow.auditing.job import AS_USUAL, AuditWish, Job
-from overlay.workflow.auditing.outcome import AuditOutcome, kept
+from overlay.workflow.auditing.outcome import AuditOutcome, kept, places_for
 from overlay.workflow.auditing.piece import Watched, piece_of
 from overlay.workflow.auditing.rendered import frames_as_rendered, open_render
 from overlay.workflow.auditing.said import Figures, figures_of, held_results, judged
+from overlay.workflow.auditing.same_film import other_pictures
 from overlay.workflow.clip_facts import made_by
 from overlay.workflow.locate import find_sheet
 from overlay.workflow.outputs import ledger_of
@@ -56,8 +57,19 @@ def audit_film(
     mark: bool = False,
     progress: Progress = nobody,
 ) -> AuditOutcome:
-    """Audit a film and write the report; see `audit` and `kept`."""
-    return kept(audit(film, against, wish=wish, progress=progress), report, mark=mark)
+    """Audit a film and write the report; see `audit` and `kept`.
+
+    Raises
+    ------
+    WishError
+        Where a clip is to be marked of which not every frame is looked at.
+    """
+    if mark and wish.every_s is not None:
+        raise WishError(
+            "a mark says that every frame was read", advice="leave out --every, or --mark"
+        )
+    places = places_for(film, report, wish.claims)
+    return kept(audit(film, against, wish=wish, progress=progress), places, mark=mark)
 
 
 def audit(
@@ -72,9 +84,10 @@ def audit(
     Parameters
     ----------
     film
-        With its ledger beside it it is taken for a clip, unless `against` is given.
+        With its ledger beside it it is taken for a clip as it was rendered.
     against
-        The sheet or the folder of the trial that a film was cut from.
+        The sheet or the folder of the trial that a film was cut from; of a clip the sheet, where it
+        does not lie in the clip's folder or the one above.
 
     Raises
     ------
@@ -87,7 +100,8 @@ def audit(
     """
     footage = probe(film)
     ledger_path = ledger_of(film)
-    if against is None and not ledger_path.is_file():
+    rendered = ledger_path.is_file()
+    if against is None and not rendered:
         raise AuditError(
             "this film has no ledger beside it",
             path=film,
@@ -95,9 +109,10 @@ def audit(
         )
     sheet_path = _sheet_of(ledger_path) if against is None else find_sheet(against)
     material = read_material(sheet_path)
-    job = Job(material=material, ties=standing_ties(material), wish=wish, progress=progress)
+    ties, warnings = standing_ties(material)
+    job = Job(material=material, ties=ties, wish=wish, progress=progress)
     figures = figures_of(material, job.ties)
-    if against is None:
+    if rendered:
         cut = Cut(pieces=(_whole(footage, ledger_path, job, figures),))
     else:
         cut = audit_cut(footage, job)
@@ -112,7 +127,7 @@ def audit(
         shots=cut.shots,
         claims=judged(wish.claims, material, figures),
         results=held_results(figures),
-        warnings=cut.warnings,
+        warnings=(*warnings, *cut.warnings, *_not_done(figures)),
     )
 
 
@@ -130,7 +145,18 @@ def _sheet_of(ledger_path: Path) -> Path:
     for place in (folder, *folder.parents[:2]):
         if (place / name).is_file():
             return place / name
-    return find_sheet(folder / name)
+    raise AuditError(
+        f"this ledger was made with the sheet {name}, which is neither here nor above",
+        path=ledger_path,
+        advice="name it with --against",
+    )
+
+
+def _not_done(figures: Figures) -> tuple[str, ...]:
+    """What of the day was not worked out a second time, in a sentence."""
+    if not figures.why:
+        return ()
+    return (f"The day's results were not worked out a second time: {figures.why}.",)
 
 
 def _whole(film: Footage, ledger_path: Path, job: Job, figures: Figures) -> Piece:
@@ -144,7 +170,7 @@ def _whole(film: Footage, ledger_path: Path, job: Job, figures: Figures) -> Piec
         found=job.read(film, render.layout, frames, film.path.name),
         frames=frames,
         span_s=(times.span.start_s, times.span.stop_s),
-        more=wrong,
+        more=(*wrong, *other_pictures(film, ledger_path, frames)),
     )
     middle = frames.number.size // 2
     tie_check = check_tie(

@@ -7,7 +7,7 @@ import os
 import shutil
 import tempfile
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
@@ -35,7 +35,8 @@ def write_whole(path: Path, content: bytes) -> None:
             advice="free some space, or choose a folder that you may write to",
         ) from error
     finally:
-        part.unlink(missing_ok=True)
+        with suppress(OSError):  # where there is no such folder, there is nothing left behind
+            part.unlink(missing_ok=True)
 
 
 @contextmanager

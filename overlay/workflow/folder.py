@@ -20,7 +20,9 @@ MOST_FILES = 2000
 END_BYTES = 65536
 
 ANY_DAY = dt.date(2000, 1, 1)
-MADE_HERE = re.compile(r"clips|checks|(.+\.)?lineup|(.+\.)?report(-us|-nautical|-metric)?")
+MADE_HERE = re.compile(
+    r"clips|checks|.+\.series|(.+\.)?lineup|(.+\.)?report(-us|-nautical|-metric)?"
+)
 """Folders beside a sheet that this program writes into."""
 
 

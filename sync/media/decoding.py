@@ -139,12 +139,11 @@ def _file_pictures(
     with open_footage(film.path) as container:
         video = picture_stream(container, film.path)
         only(container, video)
-        video.thread_type = "AUTO"
-        video.thread_count = threads or min(MOST_DECODER_THREADS, os.cpu_count() or 1)
-        start = following = _key_before(times, frames.start)
+        on_threads(video, threads)
+        start = following = key_before(times, frames.start)
         try:
             for packet in _packets_from(container, video, times, start):
-                for picture in _decode(packet):
+                for picture in decode(packet):
                     if picture.pts is None:
                         index = following
                     else:
@@ -160,7 +159,14 @@ def _file_pictures(
             video.codec_context.flush_buffers()
 
 
-def _decode(packet: Packet[VideoStream]) -> list[VideoFrame]:
+def on_threads(video: VideoStream, threads: int | None) -> None:
+    """Decode on so many threads, or on as many as are worth it."""
+    video.thread_type = "AUTO"
+    video.thread_count = threads or min(MOST_DECODER_THREADS, os.cpu_count() or 1)
+
+
+def decode(packet: Packet[VideoStream]) -> list[VideoFrame]:
+    """The pictures that a packet brings out of its decoder; none where it is damaged."""
     import av
 
     try:
@@ -173,7 +179,7 @@ def _decode(packet: Packet[VideoStream]) -> list[VideoFrame]:
         return []  # the gap in the time stamps shows which frame it was
 
 
-def _key_before(times: FrameTimes, index: int) -> int:
+def key_before(times: FrameTimes, index: int) -> int:
     """The last key frame at or before a frame; the first frame where there is none."""
     keys = np.flatnonzero(times.key[: index + 1])
     return int(keys[-1]) if len(keys) else 0
@@ -186,7 +192,7 @@ def _packets_from(
     import av
 
     if start > 0:
-        _seek(container, video, times, start)
+        seek(container, video, times, start)
     packets = container.demux(video)
     while True:
         try:
@@ -198,12 +204,19 @@ def _packets_from(
         except av.FFmpegError:
             break
         yield packet
+    yield last_packet(video)
+
+
+def last_packet(video: VideoStream) -> Packet[VideoStream]:
+    """An empty packet: the decoder gives what it still holds."""
+    import av
+
     last = cast("Packet[VideoStream]", av.Packet())
     last.stream = video
-    yield last  # an empty packet: the decoder gives what it still holds
+    return last
 
 
-def _seek(container: InputContainer, video: VideoStream, times: FrameTimes, start: int) -> None:
+def seek(container: InputContainer, video: VideoStream, times: FrameTimes, start: int) -> None:
     """Go to a key frame, by way of earlier ones where the container lands behind it.
 
     A container's index counts in decoding time, and a target given as a presentation time can

@@ -8,6 +8,7 @@ that follow stretches of disagreement, strips for the time line, and counts.
 from __future__ import annotations
 
 from overlay.audit.comparing.compared import Compared, Frames, to_be_seen
+from overlay.audit.comparing.early import eager
 from overlay.audit.comparing.stretches import counts_of, disagreements_of, strip_of
 from overlay.audit.comparing.whole import Sides, compare_all
 
@@ -18,6 +19,7 @@ __all__ = [
     "compare_all",
     "counts_of",
     "disagreements_of",
+    "eager",
     "strip_of",
     "to_be_seen",
 ]

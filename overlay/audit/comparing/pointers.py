@@ -22,7 +22,13 @@ SURE = 4.0
 
 
 def compare_pointer(
-    place: Pointer, read: pd.DataFrame, frames: Frames, ledger: Floats, logs: Floats
+    place: Pointer,
+    read: pd.DataFrame,
+    frames: Frames,
+    ledger: Floats,
+    logs: Floats,
+    *,
+    why_unheld: str = "",
 ) -> Compared:
     """One mark on all frames that were looked at.
 
@@ -39,13 +45,15 @@ def compare_pointer(
     span = abs(place.high - place.low)
     room = OFF * span + SURE * np.nan_to_num(read["sd"].to_numpy(np.float64))
     ours, theirs = (_on_scale(place, row) for row in (ledger, logs))
-    held = np.isfinite(theirs) | np.isfinite(ours)
     found = visible & np.isfinite(value)
+    # What has come nowhere has nothing painted: a turn of no angle, a run that just begins.
+    nothing = np.abs(ours - place.low) <= room
+    gone = visible & ~np.isfinite(value) & np.isfinite(ours) & ~nothing
     wrong = np.stack(
         [
-            found & _apart(value, ours, room),
-            held & np.isfinite(theirs) & _apart(ours, theirs, np.full(room.shape, 1e-6 * span)),
-            found & np.isfinite(theirs) & _apart(value, theirs, room),
+            gone | (found & _apart(value, ours, room)),
+            np.isfinite(theirs) & _apart(ours, theirs, np.full(room.shape, 1e-6 * span)),
+            np.isfinite(theirs) & (gone | (found & _apart(value, theirs, room))),
         ],
         axis=1,
     )
@@ -57,13 +65,15 @@ def compare_pointer(
         frames=numbers,
         t_film_s=frames.t_film_s[at],
         t_utc_s=frames.t_utc_s[at],
-        read=_texts(place, value, found),
+        read=_read(place, value, found, visible),
         ledger=_texts(place, ours, np.isfinite(ours)),
         logs=_texts(place, theirs, np.isfinite(theirs)),
         wrong=wrong,
-        characters=np.zeros(numbers.size, np.int64),
-        unread=np.zeros(numbers.size, np.int64),
+        # A mark counts as one character: what hides it is not agreed to.
+        characters=np.ones(numbers.size, np.int64),
+        unread=(~visible).astype(np.int64),
         boxes_px=np.tile(np.array([left, top, width, height], np.int64), (numbers.size, 1)),
+        why_unheld=why_unheld,
     )
 
 
@@ -78,6 +88,13 @@ def _apart(one: Floats, other: Floats, room: Floats) -> Flags:
     with np.errstate(invalid="ignore"):
         apart: Flags = (np.abs(one - other) > room) | (np.isfinite(one) != np.isfinite(other))
     return apart
+
+
+def _read(place: Pointer, value: Floats, found: Flags, visible: Flags) -> Texts:
+    """What stands on the scale; nothing where no mark does, None where it cannot be seen."""
+    texts = _texts(place, value, found)
+    texts[visible & ~found] = ""
+    return texts
 
 
 def _texts(place: Pointer, values: Floats, known: Flags) -> Texts:

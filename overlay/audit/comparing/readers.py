@@ -22,6 +22,8 @@ def two_readers(first: Readings, second: Readings) -> str:
     same = read & (both["text"] == both["text_other"])
     apart = both[read & ~same]
     loose = int((both["legible"] != both["legible_other"]).sum())
+    if not read.any():
+        return f"{len(both)} texts were looked at by both readers, and none was read by both"
     told = (
         f"of {len(both)} texts that both readers looked at they read {int(same.sum())} alike, and "
         f"{loose} only one of them could read"

@@ -91,6 +91,7 @@ def strip_of(one: Compared, span_s: tuple[float, float]) -> Strip:
     stretches: list[tuple[float, float, State]] = []
     if not one.frames.size:
         return Strip(instrument=one.instrument, item=one.item, stretches=((*span_s, "unseen"),))
+    hidden = sum(text is None for text in one.read)
     states, times = one.states, one.t_film_s
     steps = np.diff(times)
     step_s = float(np.median(steps)) if steps.size else span_s[1] - span_s[0]
@@ -108,7 +109,13 @@ def strip_of(one: Compared, span_s: tuple[float, float]) -> Strip:
             stretches.append((begin, end, state))
     if stretches[-1][1] < span_s[1] - 1e-9:
         stretches.append((stretches[-1][1], span_s[1], "unseen"))
-    return Strip(instrument=one.instrument, item=one.item, stretches=tuple(stretches))
+    return Strip(
+        instrument=one.instrument,
+        item=one.item,
+        stretches=tuple(stretches),
+        looks=one.frames.size,
+        hidden=hidden,
+    )
 
 
 def counts_of(one: Compared) -> Counts:

@@ -11,12 +11,14 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from overlay.audit.comparing.compared import Compared, Floats, Frames, to_be_seen
+from overlay.audit.comparing.early import early
 from overlay.audit.comparing.labels import compare_still
-from overlay.audit.comparing.numbers import compare_field
+from overlay.audit.comparing.numbers import NOTHING, compare_field
 from overlay.audit.comparing.pointers import compare_pointer
 from overlay.audit.reading import same_picture
 from overlay.audit.recompute import CannotRecompute
-from sync.units import from_si
+from sync.errors import UnitError
+from sync.units import from_si, unit_of
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -65,6 +67,9 @@ def compare_all(
     for index, field in enumerate(layout.fields):
         read = _seen(found.texts, "field", index, field, layout, frames)
         yield _field(field, read, frames, sides)
+        soon = _too_early(found.texts, index, field, layout, frames)
+        if soon.shape[0]:
+            yield _field(field, soon, frames, sides)
     for index, place in enumerate(layout.pointers):
         read = _seen(found.pointers, None, index, place, layout, frames)
         if read.shape[0]:
@@ -90,6 +95,23 @@ def _seen(
     return mine[to_be_seen(place, layout, frames.t_utc_s[at])].sort_values("frame")
 
 
+def _too_early(
+    texts: pd.DataFrame, index: int, field: Field, layout: Layout, frames: Frames
+) -> pd.DataFrame:
+    """Numbers that are read before they ought to be there; what is footage there reads as none."""
+    mine = texts[(texts["index"] == index) & (texts["kind"] == "field") & texts["legible"]]
+    mine = mine[mine["frame"].isin(frames.number) & (mine["text"] != "")].sort_values("frame")
+    at = frames.rows(mine["frame"])
+    slack_s = frames.slack * _step_s(frames)
+    return mine[early(field, layout, frames.t_utc_s[at], slack_s)]
+
+
+def _step_s(frames: Frames) -> float:
+    """How long a frame of the render is."""
+    t = frames.render_t_utc_s
+    return float(np.median(np.diff(t))) if t.size > 1 else 0.0
+
+
 def _field(field: Field, read: pd.DataFrame, frames: Frames, sides: Sides) -> Compared:
     logs: list[tuple[str, ...] | None] = [None] * read.shape[0]
     why = ""
@@ -97,14 +119,15 @@ def _field(field: Field, read: pd.DataFrame, frames: Frames, sides: Sides) -> Co
         t_utc_s = frames.render_t_utc_s[shown]
         expected, why = sides.expected(field.instrument, field.item, t_utc_s)
         if expected is not None:
-            logs = [(*(one or ()), *two) for one, two in zip(logs, expected.texts, strict=True)]
+            texts = [text or (NOTHING,) for text in expected.texts]
+            logs = [(*(one or ()), *two) for one, two in zip(logs, texts, strict=True)]
     rows = sides.rows_of(field.instrument, field.item)
     return compare_field(field, read, rows, frames, logs, why_unheld=why)
 
 
 def _pointer(place: Pointer, read: pd.DataFrame, frames: Frames, sides: Sides) -> Compared:
     at = frames.rows(read["frame"])
-    expected, _ = sides.expected(place.instrument, place.item, frames.t_utc_s[at])
+    expected, why = sides.expected(place.instrument, place.item, frames.t_utc_s[at])
     theirs = np.full(at.size, np.nan) if expected is None else expected.value
     if place.item == ALONG:
         ours = _along(sides.facts, frames.t_utc_s[at])
@@ -112,7 +135,7 @@ def _pointer(place: Pointer, read: pd.DataFrame, frames: Frames, sides: Sides) -
         rows = sides.rows_of(place.instrument, place.item).drop_duplicates("frame")
         values = rows.set_index("frame")["value_si"].reindex(frames.ledger_frame[at]).to_numpy()
         ours = np.asarray([from_si(one, place.unit, place.quantity) for one in values.tolist()])
-    return compare_pointer(place, read, frames, ours, theirs)
+    return compare_pointer(place, read, frames, ours, theirs, why_unheld=why)
 
 
 def _along(facts: Mapping[str, Any], t_utc_s: Floats) -> Floats:
@@ -133,11 +156,21 @@ def _unit(instrument: str, text: str, sides: Sides) -> str | None:
     label is none, or that cannot be said."""
     rows = sides.rows[sides.rows["instrument"] == instrument]
     mine = rows[rows["unit"] == text]
+    if mine.empty and not rows.empty and _is_unit(text):
+        mine = rows  # a unit, and not that of any number here
     if mine.empty:
         return None
     first = mine.iloc[0]
     expected, _ = sides.expected(instrument, str(first["item"]), np.array([first["t_utc_s"]]))
     return None if expected is None else expected.unit or None
+
+
+def _is_unit(text: str) -> bool:
+    """Whether a label is a unit as it is written on the picture; `S` for starboard is none."""
+    try:
+        return unit_of(text).sign == text
+    except UnitError:
+        return False
 
 
 @lru_cache(maxsize=64)

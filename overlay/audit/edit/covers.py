@@ -23,8 +23,8 @@ AROUND = 0.006
 short side."""
 
 AROUND_MARKS = 0.028
-"""A label or a mark stands on ground of its own that reaches further (measured on the built-in
-faceplates: the neatline is the widest)."""
+"""A label or a mark stands on ground of its own that reaches further (that of the
+launch faceplate's neatline; own choice)."""
 
 MOST_HIDDEN = 0.35
 """Covers are taken as one as long as they hide no more of the picture than this together."""

@@ -11,8 +11,9 @@ import numpy as np
 
 from overlay.audit.edit.covers import Cover
 from overlay.audit.edit.film import film_pictures
+from overlay.audit.edit.following import Placed
 from overlay.audit.edit.joining import joined
-from overlay.audit.edit.placing import Placed, Placer
+from overlay.audit.edit.placing import Placer
 from overlay.audit.edit.searching import LEAST_FRAMES, Found
 from overlay.audit.edit.shot import Resemblance, Shot
 from overlay.audit.edit.shots import pieces

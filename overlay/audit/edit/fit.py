@@ -30,6 +30,9 @@ false place both."""
 SLOWEST = 0.1
 """At no speed at all every shot fits where little moves."""
 
+FINE = 8
+"""So many places are fitted closely, of which the best few are looked at."""
+
 BATCH = 64
 
 
@@ -120,7 +123,7 @@ def ranked(
                    np.linspace(-0.15, 0.15, 7), np.linspace(-0.15, 0.15, 5) / half_s)
         for line in _apart(lines)
     ]  # fmt: skip
-    first = _once_each(sorted(rough, key=lambda one: one.misfit))[:12]
+    first = _once_each(sorted(rough, key=lambda one: one.misfit))[:FINE]
     chosen = np.unique(np.linspace(0, len(t_s) - 1, 40).round().astype(int))
     window = (t_s[chosen], cells[chosen], seen)
     fine = []

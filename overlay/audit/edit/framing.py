@@ -25,6 +25,11 @@ SAME_SHAPE = 0.03
 """Two shapes whose sides' ratios are this near are taken for one, since bars are found to a few
 pixels only."""
 
+WHOLE, IN_PART = 0.9, 0.6
+"""A cell of a print counts as seen where so much of it is; the latter where too few are."""
+
+ENOUGH_CELLS = 12
+
 SNAPS = ((0.01, 1 / 700), (0.005, 1 / 1200))
 """Steps of scale, and how near, as a share of the film's longer side, a framing must come to one to
 be taken for it; framings are found to about the latter where something stands still, and to the
@@ -303,8 +308,16 @@ def _seen(
 def cells_of(
     pictures: NDArray[np.float32], seen: NDArray[np.bool_]
 ) -> tuple[NDArray[np.float32], NDArray[np.bool_]]:
-    """Prints of canonical pictures [shape=(n, 32)], not rounded, and which cells can be seen."""
+    """Prints of canonical pictures [shape=(n, 32)], not rounded, and which cells can be seen.
+
+    Each is the mean of what is seen of its cell; it does for the whole of it where little is
+    missing, and where too few are that whole, where more is.
+    """
     count, high, wide = pictures.shape
-    cells = pictures.reshape(count, 4, high // 4, 8, wide // 8).mean(axis=(2, 4))
     share = seen.reshape(4, high // 4, 8, wide // 8).mean(axis=(1, 3))
-    return cells.reshape(count, 32), share.reshape(32) > 0.9
+    weighed = (pictures * seen).reshape(count, 4, high // 4, 8, wide // 8).mean(axis=(2, 4))
+    cells = (weighed / np.maximum(share, 1e-3)).astype(np.float32).reshape(count, 32)
+    whole: NDArray[np.bool_] = share.reshape(32) > WHOLE
+    if whole.sum() < ENOUGH_CELLS:
+        return cells, share.reshape(32) > IN_PART
+    return cells, whole

@@ -37,6 +37,9 @@ SPEED_STEP = 1.08
 FLOOR_CODES = 2.0
 """Cells that differ by less than this say nothing, and their noise is not to be made large."""
 
+BLOCK_ROWS = 512
+"""Prints that are multiplied at once (OpenBLAS keeps to one thread up to 2^18 products)."""
+
 APART_S = 0.7
 PEAKS = 6
 """Of each way of leaving cells out, so many places are looked at closer."""
@@ -126,9 +129,19 @@ def places(
     after = t_s[chosen] - zero_s
     found: list[Line] = []
     for used in _subsets(seen) if thorough else (seen,):
-        near = normalised(cells[chosen][:, used]) @ haystack.normalised(used).T
+        near = _products(normalised(cells[chosen][:, used]), haystack.normalised(used))
         found += _peaks(haystack, near, after, zero_s)
     return found
+
+
+def _products(rows: Cells, others: Cells) -> Cells:
+    """Every row times every other [shape=(k, n)], in pieces for which no library starts threads:
+    these would spend more time waiting for each other than all the rest takes."""
+    out = np.empty((len(rows), len(others)), np.float32)
+    for start in range(0, len(others), BLOCK_ROWS):
+        part = slice(start, start + BLOCK_ROWS)
+        np.matmul(rows, others[part].T, out=out[:, part])
+    return out
 
 
 def _subsets(seen: NDArray[np.bool_]) -> Iterator[NDArray[np.bool_]]:

@@ -46,6 +46,9 @@ of other pictures it is about 0. Measured on the demo's footage and on simulated
 encodings: 0.73 to 0.99 at the place, seldom above 0.4 in the same scene at another time."""
 
 DOUBT_SIGMA = 2.5
+MOST_MORE = 150
+"""So many frames more than are asked for are decoded at once."""
+
 KEPT_PICTURES = 10_000
 """90 MB of small pictures."""
 
@@ -120,7 +123,7 @@ class SourcePictures:
         assert source.film is not None
         size = canonical_size(source.size_px)
         times = source.times_s
-        frames = range(self._key_before(number, frames.start), frames.stop)
+        frames = range(self._key_before(number, frames.start), self._group_end(number, frames.stop))
         half = source.step_s / 4
         span = Span(start_s=times[frames[0]] - half, stop_s=times[frames[-1]] + half)
         shown = small_frames(source.film, span=span, long_px=max(size))
@@ -131,15 +134,26 @@ class SourcePictures:
                                      np.uint8)  # fmt: skip
             self._kept[number, n] = picture
 
-    def _key_before(self, number: int, frame: int) -> int:
-        """The last key frame at or before a frame."""
+    def _keys_of(self, number: int) -> NDArray[np.int64]:
         film = self.sources[number].film
         assert film is not None
         if number not in self._keys:
             self._keys[number] = np.flatnonzero(frame_times(film).key)
-        keys = self._keys[number]
+        return self._keys[number]
+
+    def _key_before(self, number: int, frame: int) -> int:
+        """The last key frame at or before a frame."""
+        keys = self._keys_of(number)
         at = int(np.searchsorted(keys, frame, side="right")) - 1
         return int(keys[at]) if at >= 0 else 0
+
+    def _group_end(self, number: int, stop: int) -> int:
+        """The next key frame, unless it is far: other pieces of a group will be asked for, and
+        each would be decoded from its beginning on."""
+        keys = self._keys_of(number)
+        at = int(np.searchsorted(keys, stop))
+        end = int(keys[at]) if at < len(keys) else len(self.sources[number].times_s)
+        return min(end, stop + MOST_MORE)
 
 
 def look(film: Pictures, seen: NDArray[np.bool_], source: Pictures, frames: range) -> Sighting:

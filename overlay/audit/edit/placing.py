@@ -1,29 +1,19 @@
 """Where one stretch of a film was cut from.
 
 A window of it is looked for among the prints of all sources; the likeliest places are looked at
-in the sources' own pictures; from the one that agrees the line is followed to both ends of the
-stretch, and beyond them where the next cut was none.
+in the sources' own pictures; the one that agrees is followed from there.
 """
 
 from __future__ import annotations
 
 import logging
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
-from overlay.audit.edit.fit import misfit_of_each
-from overlay.audit.edit.framing import (
-    Framing,
-    cells_of,
-    snapped,
-    unframed,
-)
-from overlay.audit.edit.haystack import Line
-from overlay.audit.edit.lines import Seen, Straight, straight
-from overlay.audit.edit.looking import Sighting
+from overlay.audit.edit.following import Follower, Placed
+from overlay.audit.edit.framing import Framing, snapped, unframed
 from overlay.audit.edit.nudge import nudged
 from overlay.audit.edit.searching import (
     AROUND_S,
@@ -35,45 +25,24 @@ from overlay.audit.edit.searching import (
     THOROUGH,
     Found,
     Search,
-    Searcher,
 )
-
-if TYPE_CHECKING:
-    from numpy.typing import NDArray
 
 _log = logging.getLogger(__name__)
 
 SAME_WHOLE = 0.01
 """Two sources whose pictures agree this equally show the same thing."""
 
-FULL = 0.7
-"""A frame with less of the shot in it than this is part of a fade."""
+ITS_OWN = 0.88
+"""Where less than this agrees of all of the picture, still parts and all, something is laid over it
+(own choice; of untouched shots it is higher)."""
 
-STRANGE, STRANGE_CODES = 5.0, 2.5
-"""A frame is strange that is off by this many times what frames usually are, and so many codes."""
-
-ON_LINE = 0.7
-"""Share of the sightings that a line has to meet."""
-
-BORDER_FRAMES = 2
-"""Where a shot ends within a stretch is found to so many frames."""
+COVERS = 0.04
+"""A render lies over a shot where without what it hides so much more of the picture agrees (own
+choice)."""
 
 
 @dataclass(slots=True, kw_only=True, eq=False)
-class Placed:
-    """A stretch of film on a source: what was seen of it, and the line through that."""
-
-    source: int
-    framing: Framing
-    seen: Seen
-    line: Straight
-    frames: range
-    gain: float
-    also: tuple[str, ...] = ()
-
-
-@dataclass(slots=True, kw_only=True, eq=False)
-class Placer(Searcher):
+class Placer(Follower):
     """Finds a place, and follows it to its ends."""
 
     def place(self, piece: range) -> tuple[Placed | None, tuple[Found, ...]]:
@@ -84,6 +53,8 @@ class Placer(Searcher):
             if still and not search.covered:
                 break
             found = self.looked_at(window, self.likely(window, search))
+            if self.bare and not search.covered:
+                found = self._under_others(window, found)
             placed = self._settled(window, found)
             if placed is not None:
                 return placed, ()
@@ -113,9 +84,9 @@ class Placer(Searcher):
         most = max(one.sighting.whole for one in agreeing)
         best = [one for one in agreeing if one.sighting.whole >= most - SAME_WHOLE]
         best.sort(key=lambda one: (not self.sources[one.line.source].clip, one.misfit))
-        chosen = best[0]
+        chosen = self._uncovered(window, best[0])
         framing = self._framed(window, chosen)
-        placed = self._followed(window, replace(chosen, framing=framing))
+        placed = self.followed(window, replace(chosen, framing=framing))
         if placed is not None:
             placed.also = tuple(
                 dict.fromkeys(
@@ -125,6 +96,35 @@ class Placer(Searcher):
                 )
             )
         return placed
+
+    def _under_others(self, window: range, found: list[Found]) -> list[Found]:
+        """What was found; where that is a clip under other instruments than its own, the recording
+        that is there under a transparent render."""
+        agreeing = [one.sighting.whole for one in found if one.sighting.agrees]
+        if not agreeing or max(agreeing) > ITS_OWN:
+            return found
+        under = [
+            one
+            for one in self.looked_at(window, self.likely(window, COVERED))
+            if one.sighting.agrees and one.sighting.whole > max(agreeing) + COVERS
+        ]
+        return under or found
+
+    def _uncovered(self, window: range, found: Found) -> Found:
+        """The same, less what a transparent render hides, where one lies over it: its framing is
+        then found by the footage alone."""
+        if self.sources[found.line.source].clip or found.framing.hidden_px:
+            return found
+        frames = self.look_frames(window, len(window) // 2)
+        better = found
+        for hidden in self.hidden(window):
+            framing = replace(found.framing, hidden_px=hidden)
+            sighting = self.look(found.line, framing, frames, AROUND_S)
+            if sighting is None or not sighting.agrees:
+                continue
+            if sighting.whole > max(found.sighting.whole + COVERS, better.sighting.whole):
+                better = replace(found, framing=framing, sighting=sighting)
+        return better
 
     def _framed(self, window: range, found: Found) -> Framing:
         """The framing put right by the pictures that were looked at."""
@@ -145,141 +145,6 @@ class Placer(Searcher):
                 break
         _log.debug("framing %s", framing)
         return snapped(framing, self.film.size_px, source.size_px)
-
-    def _followed(self, window: range, found: Found) -> Placed | None:
-        """A line through sightings at both ends and in the middle of the window."""
-        seen: Seen | None = None
-        gains = []
-        for at in (0, len(window) // 2, len(window) - 1):
-            frames = self.look_frames(window, at)
-            sighting = self.look(found.line, found.framing, frames, AROUND_S)
-            if sighting is None or not sighting.agrees:
-                return None
-            here = self._as_seen(found.line.source, frames, sighting)
-            seen = here if seen is None else seen + here
-            gains.append(float(np.median(sighting.gain)))
-        assert seen is not None
-        line = straight(seen, found.line.speed, self.sources[found.line.source].step_s)
-        if line.hits < ON_LINE * len(seen.t_s):
-            return None
-        return Placed(
-            source=found.line.source,
-            framing=found.framing,
-            seen=seen,
-            line=line,
-            frames=window,
-            gain=max(gains),
-        )
-
-    def _as_seen(self, source: int, frames: NDArray[np.int64], sighting: Sighting) -> Seen:
-        times, stops = self.sources[source].times_s, self.sources[source].stops_s()
-        return Seen(
-            t_s=self.film.times_s[frames],
-            low_s=times[sighting.first],
-            high_s=stops[sighting.last],
-        )
-
-    def extended(self, placed: Placed, limits: range, borders: Sequence[int]) -> None:
-        """Follow a placed stretch in both directions, as far as it agrees.
-
-        Parameters
-        ----------
-        limits
-            Frames that belong to no other shot.
-        borders
-            Where cuts were found: they are reached first, then gone beyond.
-        """
-        for ahead in (True, False):
-            stops = [b for b in borders if limits.start <= b <= limits.stop]
-            aims = (
-                sorted(b for b in stops if b > placed.frames.stop - 1)
-                if ahead
-                else sorted((b for b in stops if b <= placed.frames.start), reverse=True)
-            )
-            if aims and self._reach(placed, aims[0], ahead=ahead):
-                for aim in aims[1:]:
-                    # Beyond a cut that was one, or into a fade, nothing is taken by halves.
-                    edge = placed.frames.stop if ahead else placed.frames.start
-                    if not self._holds(placed, edge, aim):
-                        break
-                    self._grown(placed, aim)
-
-    def _reach(self, placed: Placed, aim: int, *, ahead: bool) -> bool:
-        """Follow a line to a border; where it does not come there, as far as it does."""
-        reached = placed.frames.stop if ahead else placed.frames.start
-        if reached == aim:
-            return True
-        if self._holds(placed, reached, aim):
-            self._grown(placed, aim)
-            return True
-        near, far = reached, aim
-        while abs(far - near) > BORDER_FRAMES:
-            middle = (near + far) // 2
-            if self._holds(placed, near, middle):
-                near = middle
-            else:
-                far = middle
-        self._grown(placed, near)
-        return False
-
-    @staticmethod
-    def _grown(placed: Placed, to: int) -> None:
-        placed.frames = range(min(placed.frames.start, to), max(placed.frames.stop, to))
-
-    def _holds(self, placed: Placed, near: int, far: int) -> bool:
-        """Whether the last frames before a border, and those half-way, lie on the line."""
-        piece = range(min(near, far), max(near, far))
-        source = self.sources[placed.source]
-        ahead = far > near
-        ends = [len(piece) - 1 if ahead else 0]
-        if len(piece) > 12:
-            ends.insert(0, len(piece) // 2)
-        for at in ends:
-            frames = self._close_frames(piece, at)
-            distance_s = abs(self.film.times_s[frames].mean() - placed.seen.t_s.mean())
-            loose_s = 1.5 * source.step_s * distance_s / max(placed.seen.span_s, 0.2)
-            sighting = self.look(
-                _line(placed), placed.framing, frames, min(1.0, loose_s + 4 * source.step_s)
-            )
-            if sighting is None or not sighting.agrees:
-                return False
-            if sighting.gain.min() < FULL * placed.gain:
-                return False
-            here = self._as_seen(placed.source, frames, sighting)
-            seen = placed.seen + here
-            line = straight(seen, placed.line.speed, source.step_s)
-            if not _on_line(line, here, source.step_s):
-                return False
-            placed.seen, placed.line = seen, line
-        return True
-
-    def strangers(self, placed: Placed) -> NDArray[np.bool_]:
-        """Frames of a placed stretch whose prints do not fit their place: a flash of something
-        else [shape=(n,)]."""
-        source, frames = self.sources[placed.source], placed.frames
-        small = self.film.small[frames.start : frames.stop]
-        canonical, seen = unframed(small, placed.framing, self.film.size_px, source.size_px)
-        cells, usable = cells_of(canonical, seen)
-        instants = _line(placed).along(self.film.times_s[frames.start : frames.stop])
-        off = misfit_of_each(cells, source.cells[source.frames_at(instants)], usable)
-        strange: NDArray[np.bool_] = off > max(STRANGE * float(np.median(off)), STRANGE_CODES)
-        return strange
-
-    @staticmethod
-    def _close_frames(piece: range, at: int) -> NDArray[np.int64]:
-        first = max(piece.start, min(piece[at] - 1, piece.stop - 3))
-        return np.arange(first, min(first + 3, piece.stop))
-
-
-def _line(placed: Placed) -> Line:
-    return Line(source=placed.source, zero_s=0.0, at_s=placed.line.at_s, speed=placed.line.speed)
-
-
-def _on_line(line: Straight, seen: Seen, step_s: float) -> bool:
-    """Whether most sightings lie on a line, to half a frame."""
-    at = line.at_s + line.speed * seen.t_s
-    near = (at > seen.low_s - step_s / 2) & (at < seen.high_s + step_s / 2)
-    return bool(near.mean() >= ON_LINE)
 
 
 def _is_still(found: list[Found]) -> bool:

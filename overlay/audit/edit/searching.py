@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from overlay.audit.edit.by_prints import look_at_prints
-from overlay.audit.edit.covers import Cover, hidden_by
+from overlay.audit.edit.covers import Cover, Edges, hidden_by
 from overlay.audit.edit.film import FilmPictures
 from overlay.audit.edit.fit import Fitted, ranked
 from overlay.audit.edit.framing import (
@@ -123,11 +123,10 @@ class Searcher:
         """Places whose prints fit, the best first, of all sources and framings."""
         times = self.film.times_s[window.start : window.stop]
         small = self.film.small[window.start : window.stop]
-        box = picture_box(small[:: max(1, len(small) // 12)])
         chosen = np.unique(np.linspace(0, len(small) - 1, 60).round().astype(int))
         found: list[tuple[Fitted, Framing]] = []
         for size, stack in self.bare if search.covered else self.stacks:
-            for framing in self._framings(search, box, small.shape[:0:-1], size):
+            for framing in self._framings(search, window, size):
                 canonical, seen = unframed(small[chosen], framing, self.film.size_px, size)
                 cells, usable = cells_of(canonical, seen)
                 if usable.sum() < 8:
@@ -140,27 +139,35 @@ class Searcher:
                 ]
         return sorted(found, key=lambda pair: pair[0].misfit)
 
-    def _framings(
-        self,
-        search: Search,
-        box: tuple[int, int, int, int],
-        small_px: tuple[int, int],
-        size: tuple[float, float],
-    ) -> list[Framing]:
+    def _box(self, window: range) -> tuple[int, int, int, int]:
+        """What bars leave of the small pictures of a stretch."""
+        small = self.film.small[window.start : window.stop]
+        return picture_box(small[:: max(1, len(small) // 12)])
+
+    def _framings(self, search: Search, window: range, size: tuple[float, float]) -> list[Framing]:
         """Ways in which a source of some size may lie in the film, and what may lie over it."""
-        film_px = self.film.size_px
+        film_px, small_px = self.film.size_px, self.film.small.shape[:0:-1]
         framings = (
             other_framings(film_px, size)
             if search.other_framings
-            else likely_framings(box, small_px, film_px, size)
+            else likely_framings(self._box(window), small_px, film_px, size)
         )
         if not search.covered:
             return list(framings)
-        across, down = film_px[0] / small_px[0], film_px[1] / small_px[1]
-        left, top, right, bottom = box[0] * across, box[1] * down, box[2] * across, box[3] * down
-        rooms = dict.fromkeys(((0.0, 0.0, *film_px), (left, top, right, bottom)))
-        hidden = dict.fromkeys(one for room in rooms for one in hidden_by(self.covers, room))
-        return [replace(framing, hidden_px=one) for one in hidden for framing in framings]
+        return [
+            replace(framing, hidden_px=one) for one in self.hidden(window) for framing in framings
+        ]
+
+    def hidden(self, window: range) -> list[tuple[Edges, ...]]:
+        """What transparent renders may hide of a stretch: each as large as the film, or as what
+        bars leave of it."""
+        wide, high = self.film.size_px
+        across, down = wide / self.film.small.shape[2], high / self.film.small.shape[1]
+        left, top, right, bottom = self._box(window)
+        rooms = ((0.0, 0.0, wide, high),
+                 (left * across, top * down, right * across, bottom * down))  # fmt: skip
+        found = (one for room in rooms for one in hidden_by(self.covers, room))
+        return list(dict.fromkeys(found))
 
     def looked_at(self, window: range, likely: list[tuple[Fitted, Framing]]) -> list[Found]:
         """What a closer look says of likely places, the best first."""
@@ -172,8 +179,12 @@ class Searcher:
         for one, framing in likely[:MOST_LOOKS]:
             if one.misfit > border:
                 break
-            if any(other.line.source == one.line.source and other.sighting.agrees
-                   for other in found):  # fmt: skip
+            agreeing = [other for other in found if other.sighting.agrees]
+            if any(
+                other.line.source == one.line.source
+                or one.misfit > ALSO[0] * other.misfit + ALSO[1]
+                for other in agreeing
+            ):
                 continue
             sighting = self.look(one.line, framing, frames, AROUND_S)
             if sighting is not None:

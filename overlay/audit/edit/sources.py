@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -44,13 +44,15 @@ class Source:
     cells: NDArray[np.uint8]
     film: Footage | None
     clip: bool
+    _step_s: list[float] = field(init=False, repr=False, default_factory=list)
 
     @property
     def step_s(self) -> float:
-        """How long a frame usually is."""
-        if len(self.times_s) < 2:
-            return 1.0
-        return float(np.median(np.diff(self.times_s)))
+        """How long a frame usually is; it is asked for often, and worked out once."""
+        if not self._step_s:
+            steps = np.diff(self.times_s)
+            self._step_s.append(float(np.median(steps)) if len(steps) else 1.0)
+        return self._step_s[0]
 
     def stops_s(self) -> NDArray[np.float64]:
         """When each frame ends."""

@@ -49,6 +49,14 @@ def blank(crops: Floats, low: int, high: int, row: Row) -> NDArray[np.bool_]:
     return np.asarray(found & (ruled.sum(axis=(1, 2)) <= row.rule_px))
 
 
+def straight(cells: Floats, row: Row) -> NDArray[np.bool_]:
+    """Whether all columns up to each one are alike from top to bottom, as ground, rules and the
+    edges of plates are and no letter is, all of which end above or below [shape=(n, columns)]."""
+    spots = _means(cells - cells.mean(axis=1, keepdims=True), row.stroke_px, 1)
+    alike = np.abs(spots).max(axis=1) <= BLANK
+    return np.asarray(np.logical_and.accumulate(alike, axis=1))
+
+
 def _means(values: Floats, wide: int, axis: int) -> Floats:
     """Running means along an axis."""
     if wide <= 1:

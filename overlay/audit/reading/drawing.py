@@ -18,8 +18,13 @@ if TYPE_CHECKING:
 NUMBER_LETTERS = "0123456789.,:+−–"
 """What a field may hold: numerals, signs, and the dash of which two say that there is no value."""
 
-TEXT_LETTERS = "".join(chr(code) for code in range(0x20, 0x7F)) + "°·²³–−…×±"
-"""What a still may hold: printable ASCII and the signs of units."""
+UNUSED = "|`~^_{}\\"
+"""Signs of ASCII that no text on a picture has, and that lines and dirt are easily taken for."""
+
+TEXT_LETTERS = (
+    "".join(chr(code) for code in range(0x20, 0x7F) if chr(code) not in UNUSED) + "°·²³–−…×±"
+)
+"""What a still may hold: printable ASCII and the signs of units; `spots` adds what a layout has."""
 
 ALIKE = 0.04
 """Two letters are one picture where their cells differ in less than this share of the ink of the
@@ -62,6 +67,13 @@ def _there_and_back(ink: Floats, scale: tuple[float, float]) -> Floats:
     small = cv2.resize(ink, size, interpolation=cv2.INTER_AREA)
     back = cv2.resize(small, (columns, rows), interpolation=cv2.INTER_CUBIC)
     return np.asarray(back, dtype=np.float32)
+
+
+@lru_cache(maxsize=64)
+def cap_px(path: Path, size_px: int) -> int:
+    """Rows of a capital."""
+    drawn = _draw(font_of(path, size_px), "H")
+    return drawn.foot - drawn.top if drawn.ink.any() else size_px
 
 
 @lru_cache(maxsize=64)

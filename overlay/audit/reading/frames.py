@@ -9,8 +9,9 @@ import numpy as np
 
 from overlay.audit.reading.turning import Planes, bits_of, upright
 from overlay.errors import RenderError
-from sync.media import Footage, FrameTimes, decoded_frames, frame_times
+from sync.media import Decoded, Footage, FrameTimes, decoded_frames, frame_times
 from sync.media.ffmpeg_log import caught
+from sync.media.picking import picked_frames
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -31,19 +32,13 @@ def seen_frames(
     times = frame_times(footage)
     planes = upright(footage)
     wanted = wanted_frames(times, every_s, frames)
-    done = 0
     with caught():
-        for stretch in _stretches(times, wanted):
-            keep = set(stretch)
-            for decoded in decoded_frames(footage, times, range(stretch[0], stretch[-1] + 1)):
-                if decoded.index not in keep:
-                    continue
-                done += 1
-                index = decoded.index
-                yield done, len(wanted), Seen(
-                    frame=index, pts=int(times.pts[index]), t_s=times.time_s(index),
-                    planes=planes(decoded), depth=bits_of(decoded),
-                )  # fmt: skip
+        for done, decoded in enumerate(_decoded(footage, times, wanted), 1):
+            index = decoded.index
+            yield done, len(wanted), Seen(
+                frame=index, pts=int(times.pts[index]), t_s=times.time_s(index),
+                planes=planes(decoded), depth=bits_of(decoded),
+            )  # fmt: skip
 
 
 def wanted_frames(
@@ -69,16 +64,8 @@ def wanted_frames(
     return sorted(number for number in nearest if number in frames)
 
 
-def _stretches(times: FrameTimes, wanted: list[int]) -> Iterator[list[int]]:
-    """Frames that are decoded in one go: whoever seeks begins at a key frame anyway."""
-    keys = np.flatnonzero(times.key)
-    stretch: list[int] = []
-    for index in wanted:
-        key = int(np.searchsorted(keys, index, side="right"))
-        start = int(keys[key - 1]) if key else 0
-        if stretch and start > stretch[-1] + 1:
-            yield stretch
-            stretch = []
-        stretch.append(index)
-    if stretch:
-        yield stretch
+def _decoded(footage: Footage, times: FrameTimes, wanted: list[int]) -> Iterator[Decoded]:
+    """All frames of a stretch, or single ones."""
+    if wanted and len(wanted) == wanted[-1] + 1 - wanted[0]:
+        return decoded_frames(footage, times, range(wanted[0], wanted[-1] + 1))
+    return picked_frames(footage, times, wanted)

@@ -91,6 +91,21 @@ def _across(
     return np.asarray(shares.min(axis=1), dtype=np.float32)
 
 
+@lru_cache(maxsize=1024)
+def nearest(alphabet: Alphabet, number: int, leftward: bool) -> Floats:
+    """The squared distance of each letter of a group from whatever else it is held against, which
+    is nothing at all, or the letter that is most like it."""
+    group = alphabet.groups[number]
+    apart = group.apart.copy()
+    np.fill_diagonal(apart, np.inf)
+    least = np.minimum(apart.min(axis=1), np.where(group.energy > 0, group.energy, np.inf))
+    if leftward:
+        for other in range(len(alphabet.groups)):
+            if other != number:
+                least = np.minimum(least, _shared(alphabet, number, other).apart.min(axis=1))
+    return np.asarray(least, dtype=np.float32)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Shared:
     """The letters of two advances in the columns on the right that both have, without mean."""

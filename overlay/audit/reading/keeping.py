@@ -1,81 +1,77 @@
-"""How far two pictures may differ that must read the same, so that one of them need not be read.
+"""Reading no picture twice: one that hardly differs from another that was read has its text.
 
-A share (see `judge`) is linear in what is seen: where the pixels of a picture differ by d from those
-of one that was read, every share changes by 2 d·(t - u) / |t - u|² at most, which Cauchy and Schwarz
-bound by 2 |d| / |t - u|. So a letter that was sure stays above `LEAST_CONFIDENCE` as long as
-
-::
-
-    |d| <= (confidence - LEAST_CONFIDENCE) · |t - u| / 2
-
-for the letter u that is nearest to it, and one digit for another in a single picture is |t - u|
-itself. What may be left over is bounded alike, and so is a sign that was not there before.
+`room` has the proof that such a picture would read the same. Every picture is held against one that
+was read itself, never against one that was kept, so that slow changes do not slip by.
 """
 
 from __future__ import annotations
 
-from functools import lru_cache
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
-from overlay.audit.reading.judge import LEAST_CONFIDENCE, nearest
-from overlay.audit.reading.letters import MOST_LEFT, Alphabet
+from overlay.audit.reading.judge import LEAST_CONFIDENCE
 from overlay.audit.reading.products import Floats
-from overlay.audit.reading.rows import Chain, Row
+from overlay.audit.reading.texts import Text
 
-CAREFUL = 1.25
-"""A picture's own contrast, which shares are measured by, changes with it: a little less is allowed
-than for contrast that stays (own choice)."""
+Codes = NDArray[np.number[Any]]
 
-NEW = 0.25
-"""Share of the smallest sign's own squared coverage by which a picture may differ: half of the sign."""
-
-
-def room(row: Row, chain: Chain, sure: Floats, left: Floats, gain: Floats) -> Floats:
-    """How far a picture may differ from each of these, by what each letter allows.
-
-    Returns
-    -------
-    Squared coverage, summed over the picture [shape=(n, letters)].
-    """
-    groups, alphabet = row.alphabet.groups, row.alphabet
-    free = np.empty_like(sure)
-    for n, (group, place, _) in enumerate(chain):
-        apart = nearest(alphabet, group, row.leftward)[place]
-        pixels = groups[group].centred.shape[0]
-        by_share = np.maximum(sure[:, n] - LEAST_CONFIDENCE, 0) * np.sqrt(apart) / (2 * CAREFUL)
-        by_rest = np.maximum(MOST_LEFT - left[:, n], 0) * np.sqrt(pixels) / CAREFUL
-        free[:, n] = (np.minimum(by_share, by_rest) * gain) ** 2
-    return np.minimum(free, room_of_nothing(row) * gain[:, None] ** 2)
-
-
-def room_of_nothing(row: Row) -> float:
-    """How far a picture may differ before there could be a sign where there was none."""
-    return NEW * _smallest(row.alphabet)
-
-
-@lru_cache(maxsize=256)
-def _smallest(alphabet: Alphabet) -> float:
-    energies = np.concatenate([group.energy for group in alphabet.groups])
-    return float(energies[energies > 0].min())
-
-
-def distance(one: Floats, other: Floats) -> float:
-    """The squared difference of two pictures, summed over their pixels, in codes."""
-    import cv2
-
-    return float(cv2.norm(one, other, cv2.NORM_L2SQR))
+SHARE = 0.5
+"""Share of the room that texts usually have within which a picture is expected to read the same."""
 
 
 class Keeper:
-    """Reads only pictures that differ from one that was read.
+    """Reads the pieces of one spot.
 
     Parameters
     ----------
     contrast
         Codes that text lies over its plate.
+    read
+        Reads pieces, in codes, which it may write over.
     """
 
-    def __init__(self, contrast: float) -> None:
+    def __init__(self, contrast: float, read: Callable[[Floats], list[Text]]) -> None:
         self._square = contrast**2
-        self._usual = 0.0  # the room that texts had here the last time
+        self._read = read
+        self._usual = 0.0
+
+    def read(self, codes: Codes) -> list[Text]:
+        """The text in each picture [shape=(n, rows, columns)]."""
+        model, apart = self._models(codes)
+        texts: dict[int, Text] = {}
+        self._into(texts, codes, sorted(set(model)))
+        self._usual = float(np.median([one.room for one in texts.values()]))
+        for n, (own, square) in enumerate(zip(model, apart, strict=True)):
+            if n != own and square <= texts[own].room:
+                texts[n] = kept(texts[own], square)
+        self._into(texts, codes, [n for n in range(len(codes)) if n not in texts])
+        return [texts[n] for n in range(len(codes))]
+
+    def _into(self, texts: dict[int, Text], codes: Codes, which: Sequence[int]) -> None:
+        if which:
+            texts.update(zip(which, self._read(codes[which].astype(np.float32)), strict=True))
+
+    def _models(self, codes: Codes) -> tuple[list[int], list[float]]:
+        """For each picture the one before it that it is held against, which may be itself, and how
+        far they are apart in squared coverage."""
+        import cv2
+
+        model, apart = [0], [0.0]
+        for n in range(1, len(codes)):
+            square = cv2.norm(codes[n], codes[model[-1]], cv2.NORM_L2SQR) / self._square
+            fresh = square > SHARE * self._usual
+            model.append(n if fresh else model[-1])
+            apart.append(0.0 if fresh else square)
+        return model, apart
+
+
+def kept(text: Text, square: float) -> Text:
+    """The text of a picture that differs by so much from one that was read; how sure it is at
+    least."""
+    share = 1 - (square / text.room) ** 0.5 if square else 1.0
+    sure = LEAST_CONFIDENCE + (text.confidence - LEAST_CONFIDENCE) * share
+    return replace(text, confidence=sure, room=0.0)

@@ -54,6 +54,16 @@ class Path:
     share: NDArray[np.float64]
     step_px: float
 
+    @property
+    def length_px(self) -> float:
+        """From the low to the high end."""
+        return self.step_px * (len(self.share) - 1) / float(self.share[-1] - self.share[0])
+
+    def share_at(self, place: float) -> float:
+        """How far along the scale something between two places is; places are evenly apart."""
+        first, last = float(self.share[0]), float(self.share[-1])
+        return first + (last - first) * place / (len(self.share) - 1)
+
 
 def path_of(pointer: Pointer) -> Path:
     """The way of one pointer."""

@@ -6,7 +6,9 @@ film that shows it smaller or larger is resampled first. Only luma is read for l
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -14,6 +16,7 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float32]
 Plane = NDArray[np.unsignedinteger[Any]]
+Cutter = Callable[[Plane], Plane | Floats]
 
 WHOLE_PX = 1e-3
 """A place that is off by less than so many pixels is taken as whole (own choice)."""
@@ -66,33 +69,24 @@ class Window:
         """Rows and columns."""
         return self.bottom - self.top, self.right - self.left
 
-    def inside(self, place: Placement, shape: tuple[int, ...]) -> bool:
-        """Whether all of it lies on a film's picture of some rows and columns."""
+    def cutter(self, place: Placement, shape: tuple[int, ...]) -> Cutter | None:
+        """What cuts this window out of pictures of some rows and columns, as it is or resampled;
+        None where it does not lie on them. What is outside by half a pixel is filled from the edge.
+        """
         rows, columns = shape
-        return (
+        if not (
             place.scale_x * self.left + place.left_px >= -0.5
             and place.scale_y * self.top + place.top_px >= -0.5
             and place.scale_x * self.right + place.left_px <= columns + 0.5
             and place.scale_y * self.bottom + place.top_px <= rows + 0.5
-        )
-
-
-def piece(plane: Plane, window: Window, place: Placement) -> Plane | Floats:
-    """The pixels of a window, as they are or resampled; what lies outside is filled from the edge.
-
-    Parameters
-    ----------
-    plane : [shape=(rows, columns)]
-        A plane of the upright film, at the size of its picture.
-    """
-    if place.whole:
-        left, top = round(place.left_px) + window.left, round(place.top_px) + window.top
-        rows, columns = window.shape
-        if left >= 0 and top >= 0 and left + columns <= plane.shape[1]:
-            found = plane[top : top + rows, left : left + columns]
-            if found.shape == window.shape:
-                return found
-    return _resampled(plane, window, place)
+        ):
+            return None
+        if place.whole:
+            left, top = round(place.left_px) + self.left, round(place.top_px) + self.top
+            high, wide = self.shape
+            part = slice(top, top + high), slice(left, left + wide)
+            return lambda plane: plane[part]
+        return partial(_resampled, window=self, place=place)
 
 
 def _resampled(plane: Plane, window: Window, place: Placement) -> Floats:

@@ -143,11 +143,11 @@ class Finder:
         if found is None:
             return UNSEEN
         at, sd_px = found
-        share = float(np.interp(at, np.arange(len(self._path.share)), self._path.share))
+        share = self._path.share_at(at)
         if self._circle:
             share = self._round(share, codes)
         span = self._pointer.high - self._pointer.low
-        pixels = self._path.step_px / float(np.mean(np.diff(self._path.share)))
+        pixels = self._path.length_px
         value = self._pointer.low + min(1.0, max(0.0, share)) * span
         return Place(value, sd_px / pixels * abs(span), legible=True)
 
@@ -158,7 +158,7 @@ class Finder:
         share %= 1.0
         if seam < share < 1 - seam:
             return share
-        filled = float(np.median(np.linalg.norm(codes - self._plate, axis=1))) > FILLED
+        filled = float(_median(np.linalg.norm(codes - self._plate, axis=1))) > FILLED
         return (share if share > 0.5 else 1.0) if filled else (share if share < 0.5 else 0.0)
 
     def _middle(self, like: Floats, peak: int) -> tuple[float, float] | None:
@@ -170,7 +170,7 @@ class Finder:
             like[max(0, first - far) : max(0, first - near) + 1],
             like[last + near : last + far],
         )
-        base = max([float(np.median(side)) for side in sides if len(side)] or [0.0])
+        base = max([float(_median(side)) for side in sides if len(side)] or [0.0])
         base = min(base, 0.9 * top)
         # What is hollow has two sides.
         near_by = np.arange(max(0, peak - 2 * far), min(len(like), peak + 2 * far + 1))
@@ -197,20 +197,28 @@ class Finder:
         before = codes[first : max(first + 1, inner - near)]
         _, last = _reach(like, inner, 0.8 * top)
         mark = codes[inner : min(last, inner + near) + 1].mean(axis=0)
-        way = mark - np.median(before, axis=0)
+        way = mark - _median(before)
         shares = (codes[first : inner + 1] - mark) @ way / max(1e-6, float(way @ way)) + 1
         at, late = _crossing(shares, 0.5), _crossing(shares, LATE)
         if at is None or late is None:
             return None
         # A line close before the edge makes it rise in two steps, of which the second counts.
         apart_px = (late - at) * self._path.step_px
-        stepped = float(np.clip((apart_px - CLEAN_PX[0]) / (CLEAN_PX[1] - CLEAN_PX[0]), 0, 1))
+        stepped = min(1.0, max(0.0, (apart_px - CLEAN_PX[0]) / (CLEAN_PX[1] - CLEAN_PX[0])))
         place = first + at + stepped * (late - at)
         sd_px = BASE_SD_PX + stepped * apart_px / 4
         return (len(like) - 1 - place if ends else place), sd_px
 
     def _steps(self, pixels: float) -> int:
         return round(pixels / self._path.step_px)
+
+
+def _median(values: Floats) -> Floats:
+    """The median along the first axis, without what NumPy's own does for odd cases."""
+    half = len(values) // 2
+    ordered = np.sort(values, axis=0)
+    middle: Floats = ordered[half] if len(values) % 2 else (ordered[half - 1] + ordered[half]) / 2
+    return middle
 
 
 def _crossing(shares: Floats, level: float) -> float | None:

@@ -36,7 +36,8 @@ class Readings:
         A row for each pointer on each frame that was read: `frame`, `pts`, `t_clip_s`, `index`
         (its place in `pointers`), `instrument`, `item`, `value` in the pointer's unit and `sd`,
         both NaN where it cannot be told or is not there, and `legible`: whether its scale can be
-        seen, so that NaN means that there is no mark.
+        seen, so that NaN means that there is no mark. An arc that is filled from its low end has
+        none at `low` itself: nothing is painted there, and NaN is right.
     frames
         How many frames were read.
     """

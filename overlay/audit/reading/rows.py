@@ -51,6 +51,10 @@ class Row:
         """The greatest breadth of a rule."""
         return max(2, math.ceil(RULE_EM * self.alphabet.size_px))
 
+    def near_end(self, pen: int) -> bool:
+        """Whether a chain may end at a place though something stands close behind it."""
+        return self.ends_at is not None and abs(pen - self.ends_at) <= self.clear_px // 2
+
     def cell(self, pen: int, advance: int) -> tuple[int, int]:
         """The columns of a letter that follows at a place."""
         return (pen - advance, pen) if self.leftward else (pen, pen + advance)

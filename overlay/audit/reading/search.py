@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from overlay.audit.reading.blank import blank, ends
+from overlay.audit.reading.blank import blank, ends, straight
 from overlay.audit.reading.products import Floats, product
 from overlay.audit.reading.rows import Chain, Row
 
@@ -93,6 +93,20 @@ def search(crops: Floats, row: Row) -> tuple[list[Chain], NDArray[np.bool_]]:
     return _best(nodes, ended, row)
 
 
+def goes_on(crops: Floats, row: Row, pen: int) -> NDArray[np.bool_]:
+    """Whether a letter fits behind a place in each picture, or behind a blank there."""
+    sign = -1 if row.leftward else 1
+    found = np.zeros(len(crops), bool)
+    for spaced in (False, True) if " " in row.alphabet.places else (False,):
+        if spaced:
+            number, _ = row.alphabet.places[" "]
+            pen += sign * row.alphabet.groups[number].advance_px
+        for number, _, place, worth in _following(crops, row, pen, np.full(len(crops), spaced)):
+            inked = row.alphabet.groups[number].energy[place] > 0
+            found |= np.isfinite(worth) & inked
+    return found
+
+
 def _begin(count: int, worth: float = 0.0) -> _Node:
     return _Node(
         worth=np.full(count, worth, np.float32),
@@ -113,6 +127,8 @@ def _following(
     square = _squares(cells, table.advances, leftward=row.leftward)[:, table.group]
     fits = (worths >= LEAST_SHARE * table.energy) & (square - worths <= table.most_over)
     fits &= table.advances[table.group] <= room
+    if not row.leftward:
+        fits &= ~straight(cells, row)[:, table.advances[table.group] - 1]
     if table.blank is not None:
         low, high = row.cell(pen, row.alphabet.blank_px)
         fits[:, table.blank] = blank(view, low, high, row) & ~spaced
@@ -172,7 +188,7 @@ def _best(
     worth = np.stack([nodes[pen].worth for pen in pens])
     well = np.stack([ended[pen] for pen in pens])
     if row.ends_at is not None:
-        close = np.array([abs(pen - row.ends_at) <= row.clear_px // 2 for pen in pens])
+        close = np.array([row.near_end(pen) for pen in pens])
         well |= close[:, None] & np.isfinite(worth)
     any_well: NDArray[np.bool_] = np.any(well, axis=0)
     rank = np.where(well | ~any_well[None, :], worth, -np.inf)

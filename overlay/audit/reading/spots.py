@@ -10,7 +10,7 @@ from typing import Literal
 
 import numpy as np
 
-from overlay.audit.reading.drawing import NUMBER_LETTERS, TEXT_LETTERS
+from overlay.audit.reading.drawing import NUMBER_LETTERS, TEXT_LETTERS, cap_px
 from overlay.audit.reading.fonts import Fonts
 from overlay.audit.reading.letters import Alphabet
 from overlay.audit.reading.placing import Placement, Window
@@ -25,6 +25,11 @@ MOST_DIGITS = 9
 ROOM_EM = 1.3
 """So far beyond the end that the layout has for a still is looked at, in sizes of its font: what
 stands there may be longer than what was drawn."""
+
+LEAST_CAP_PX = 8.5
+"""Text whose capitals are lower than this on the film cannot be read. Measured once: of about 680
+texts on films of 640 by 360 brought to 0.6 to 1 of that, three were read wrong, all below 7; from
+7.8 on none were."""
 
 STILL_CLEAR_EM = 0.36
 """So much blank ground ends a still: more than there is between two words."""
@@ -46,6 +51,8 @@ class Spot:
         Code of luma that text lies over its plate, and the plate's, over footage of a middle grey.
     through
         How far the footage moves the plate's code, either way.
+    too_small
+        Whether the text is too small on the film to be read.
     """
 
     kind: Literal["field", "still"]
@@ -56,6 +63,7 @@ class Spot:
     contrast: float
     ground: float
     through: float
+    too_small: bool
 
     @property
     def item(self) -> str:
@@ -112,6 +120,7 @@ def _field(
     return Spot(
         kind="field", index=index, lettered=field, window=window, row=row,
         contrast=contrast, ground=ground, through=through,
+        too_small=_too_small(fonts.path(field.font), field.size_px, place),
     )  # fmt: skip
 
 
@@ -127,7 +136,7 @@ def _still(
     path = fonts.path(still.font)
     alphabet = _alphabet(path, still.size_px, letters, still.tracking_px, place.scale)
     end = still.box_px[0] + still.box_px[2]
-    right = min(layout.width_px, end + math.ceil(ROOM_EM * still.size_px))
+    right = min(_plate_end(still, layout), end + math.ceil(ROOM_EM * still.size_px))
     window = _window(still, alphabet, still.left_px, right)
     row = Row(
         alphabet=alphabet,
@@ -140,7 +149,23 @@ def _still(
     return Spot(
         kind="still", index=index, lettered=still, window=window, row=row,
         contrast=contrast, ground=ground, through=through,
+        too_small=_too_small(fonts.path(still.font), still.size_px, place),
     )  # fmt: skip
+
+
+def _plate_end(still: Still, layout: Layout) -> int:
+    """The column behind a still's plate, as far as fields that stand on it tell where that is."""
+    left, top, width, height = still.box_px
+    ends = [
+        x + wide
+        for x, y, wide, high in (one.plate_px for one in layout.fields)
+        if x <= left and left + width <= x + wide and y <= top and top + height <= y + high
+    ]
+    return min([layout.width_px, *ends])
+
+
+def _too_small(path: Path, size_px: int, place: Placement) -> bool:
+    return cap_px(path, size_px) * min(place.scale) < LEAST_CAP_PX
 
 
 def _window(lettered: Lettered, alphabet: Alphabet, left: int, right: int) -> Window:

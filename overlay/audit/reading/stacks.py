@@ -3,31 +3,29 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from overlay.audit.reading.fonts import Fonts
 from overlay.audit.reading.frames import Seen
+from overlay.audit.reading.keeping import Codes
 from overlay.audit.reading.paths import Looker, path_of
-from overlay.audit.reading.placing import Placement, piece
+from overlay.audit.reading.placing import Cutter, Placement
 from overlay.audit.reading.pointers import UNSEEN, Finder, Place
 from overlay.audit.reading.products import Floats
 from overlay.audit.reading.readers.base import Reader
-from overlay.audit.reading.result import POINTER_COLUMNS, TEXT_COLUMNS, UNREAD, Readings
+from overlay.audit.reading.result import UNREAD, Readings
 from overlay.audit.reading.spots import Spot, spots_of
+from overlay.audit.reading.tables import When, pointers_table, texts_table
 from overlay.audit.reading.texts import Text
 from overlay.errors import RenderError
 from overlay.ledger import Layout, Lettered, Pointer
 
-if TYPE_CHECKING:
-    from pandas import DataFrame
+DEEP, MOST_BYTES = (32, 240), 4_000_000
+"""Pictures that are read at once, at least and at most; in between as many as fill so much."""
 
-DEEP = 48
-"""Pictures that are read at once."""
-
-When = tuple[int, int, float]
-"""Frame, time stamp and second."""
+PATHS_DEEP = 48
+"""The same for paths."""
 
 
 class _Stack:
@@ -35,23 +33,35 @@ class _Stack:
 
     def __init__(self, spot: Spot) -> None:
         self.spot = spot
-        self.codes: Floats = np.empty((DEEP, *spot.window.shape), np.float32)
+        self._codes: Codes = np.empty((0,))
+        self._shape: tuple[int, ...] = ()
+        self._cut: Cutter | None = None
         self.when: list[When] = []
         self.found: list[tuple[When, Text]] = []
 
-    def add(self, seen: Seen, place: Placement) -> None:
-        window = self.spot.window
-        when = (seen.frame, seen.pts, seen.t_s)
-        if not window.inside(place, seen.planes[0].shape):
+    def add(self, seen: Seen, place: Placement, reader: Reader) -> None:
+        """Cut out of a picture what lies here, and read what there is if that is enough."""
+        when, luma = (seen.frame, seen.pts, seen.t_s), seen.planes[0]
+        if luma.shape != self._shape:
+            self.read(reader)
+            self._cut, self._shape = self.spot.window.cutter(place, luma.shape), luma.shape
+            self._codes = np.empty((0,))
+        if self._cut is None or self.spot.too_small:
             self.found.append((when, Text(UNREAD, 0.0)))
             return
-        self.codes[len(self.when)] = piece(seen.planes[0], window, place)
+        found = self._cut(luma)
+        if not len(self._codes):
+            deep = int(np.clip(MOST_BYTES // found.nbytes, *DEEP))
+            self._codes = np.empty((deep, *found.shape), found.dtype)
+        self._codes[len(self.when)] = found
         self.when.append(when)
+        if len(self.when) == len(self._codes):
+            self.read(reader)
 
     def read(self, reader: Reader) -> None:
         """Read what lies here, and begin anew."""
         if self.when:
-            texts = reader.read(self.spot, self.codes[: len(self.when)])
+            texts = reader.read(self.spot, self._codes[: len(self.when)])
             self.found.extend(zip(self.when, texts, strict=True))
             self.when.clear()
 
@@ -65,7 +75,7 @@ class _PathStack:
         path = path_of(pointer)
         self._looker = Looker(path, place, seen.planes)
         self._finder = Finder(pointer, path, layout, seen.depth)
-        self._colours: Floats = np.empty((DEEP, len(path.share), 3), np.float32)
+        self._colours: Floats = np.empty((PATHS_DEEP, len(path.share), 3), np.float32)
         self._when: list[When] = []
         self.found: list[tuple[When, Place]] = []
 
@@ -76,7 +86,7 @@ class _PathStack:
             return
         self._colours[len(self._when)] = self._looker.look(seen.planes)
         self._when.append(when)
-        if len(self._when) == DEEP:
+        if len(self._when) == PATHS_DEEP:
             self.read()
 
     def read(self) -> None:
@@ -133,9 +143,7 @@ class Stacks:
         utc_s = None if self._clock is None else self._clock(seen.t_s)
         for stack in self._stacks:
             if self._shown(stack.spot.lettered, utc_s):
-                stack.add(seen, self._place)
-                if len(stack.when) == DEEP:
-                    stack.read(self._reader)
+                stack.add(seen, self._place, self._reader)
         for path in self._paths:
             if self._shown(path.pointer, utc_s):
                 path.add(seen)
@@ -150,63 +158,13 @@ class Stacks:
 
     def finish(self) -> Readings:
         """Read what is left, and give all of it."""
-        import pandas as pd
-
         stacks = self._stacks or []
         for stack in stacks:
             stack.read(self._reader)
-        parts = [_table(stack) for stack in stacks if stack.found]
-        texts = pd.concat(parts, ignore_index=True) if parts else pd.DataFrame(columns=TEXT_COLUMNS)
-        texts = texts.sort_values(["frame", "kind", "index"], ignore_index=True)
         for path in self._paths:
             path.read()
-        found = [_pointer_table(path) for path in self._paths if path.found]
-        pointers = (
-            pd.concat(found, ignore_index=True) if found else pd.DataFrame(columns=POINTER_COLUMNS)
+        return Readings(
+            texts=texts_table([(stack.spot, stack.found) for stack in stacks]),
+            pointers=pointers_table([(one.index, one.pointer, one.found) for one in self._paths]),
+            frames=self._frames,
         )
-        pointers = pointers.sort_values(["frame", "index"], ignore_index=True)
-        return Readings(texts=texts, pointers=pointers, frames=self._frames)
-
-
-def _table(stack: _Stack) -> DataFrame:
-    import pandas as pd
-
-    spot, found = stack.spot, stack.found
-    when, texts = zip(*found, strict=True)
-    frames, stamps, seconds = zip(*when, strict=True)
-    return pd.DataFrame(
-        {
-            "frame": np.array(frames, np.int64),
-            "pts": np.array(stamps, np.int64),
-            "t_clip_s": np.array(seconds, np.float64),
-            "kind": spot.kind,
-            "index": spot.index,
-            "instrument": spot.lettered.instrument,
-            "item": spot.item,
-            "text": [one.text for one in texts],
-            "confidence": np.array([one.confidence for one in texts], np.float64),
-            "legible": [one.legible for one in texts],
-        },
-        columns=TEXT_COLUMNS,
-    )
-
-
-def _pointer_table(path: _PathStack) -> DataFrame:
-    import pandas as pd
-
-    when, places = zip(*path.found, strict=True)
-    frames, stamps, seconds = zip(*when, strict=True)
-    return pd.DataFrame(
-        {
-            "frame": np.array(frames, np.int64),
-            "pts": np.array(stamps, np.int64),
-            "t_clip_s": np.array(seconds, np.float64),
-            "index": path.index,
-            "instrument": path.pointer.instrument,
-            "item": path.pointer.item,
-            "value": np.array([one.value for one in places], np.float64),
-            "sd": np.array([one.sd for one in places], np.float64),
-            "legible": [one.legible for one in places],
-        },
-        columns=POINTER_COLUMNS,
-    )

@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from overlay.audit.reading.judge import LEAST_CONFIDENCE, judge
-from overlay.audit.reading.keeping import room, room_of_nothing
 from overlay.audit.reading.letters import MOST_LEFT
 from overlay.audit.reading.products import Floats
 from overlay.audit.reading.result import UNREAD
+from overlay.audit.reading.room import room, room_of_nothing
 from overlay.audit.reading.rows import Chain, Row, pen_after
 from overlay.audit.reading.search import search
 
@@ -30,7 +30,7 @@ GAINS = (0.6, 1.6)
 @dataclass(frozen=True, slots=True)
 class Text:
     """What was read in one picture: a letter for each cell, how sure the least sure of them is,
-    and how far another picture may differ (see `keeping`, squared coverage, summed up) that must
+    and how far another picture may differ (see `room`, squared coverage, summed up) that must
     then read the same."""
 
     text: str

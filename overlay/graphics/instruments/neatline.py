@@ -194,7 +194,10 @@ def _flag(bench: Bench, box: Box, at: Geometry, cloth: Cloth, place: Place) -> P
     baseline += bench.px(FLAG_ROW_GAP) + bench.face("second").cap_px
     right = pad + bench.face("second").line(cloth.number).advance_px
     sketch.text(cloth.unit, right + bench.px(UNIT_GAP), baseline, "unit", ground="magenta")
-    numeral = Numeral(sketch, "second", right, baseline, item=cloth.label, ground="magenta")
+    room = pole + across if beside and pole < pad else 0
+    numeral = Numeral(
+        sketch, "second", right, baseline, item=cloth.label, ground="magenta", left=room
+    )
     return Flag(sketch, numeral, cloth, cloth.mark)
 
 

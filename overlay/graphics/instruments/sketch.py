@@ -108,6 +108,8 @@ class Numeral:
         What the ledger calls the number.
     ground
         What it stands on.
+    left
+        Where on the sketch it has room from: what stands before that is no digit.
     """
 
     def __init__(
@@ -119,6 +121,7 @@ class Numeral:
         *,
         item: str = "value",
         ground: str = "ink",
+        left: int = 0,
     ) -> None:
         self._bench = sketch.bench
         self._box = sketch.box
@@ -134,7 +137,7 @@ class Numeral:
                 item=item,
                 right_px=self._box[0] + right,
                 baseline_px=self._box[1] + baseline,
-                plate_px=self._box,
+                plate_px=(self._box[0] + left, self._box[1], self._box[2] - left, self._box[3]),
                 font=self._face.file_name,
                 size_px=self._face.size_px,
                 colour=COLOUR,

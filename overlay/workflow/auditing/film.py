@@ -189,6 +189,7 @@ def _line(number: int, shot: Shot, pieces: tuple[Piece, ...]) -> ShotLine:
         span_s=(shot.start_s, shot.stop_s),
         source=source,
         sentence=sentence,
+        kind=shot.kind,
     )
 
 

@@ -24,17 +24,19 @@ SAME_S = 1e-6
 """Ties that are apart by less are the same: what is written is rounded by less."""
 
 
-def standing_ties(material: Material) -> Ties:
-    """The ties that stand beside the sheet, or else those that are found now; nothing is written.
+def standing_ties(material: Material) -> tuple[Ties, tuple[str, ...]]:
+    """The ties that stand beside the sheet, or else those that are found now, and a warning then;
+    nothing is written.
 
     They may have been found from other inputs than there are now: whoever audits wants to know
     what a render could rest on, and is told by hashes what has changed.
     """
     path = ties_path(material.sheet_path)
     try:
-        return from_document(json.loads(path.read_text(encoding="utf-8")))
+        return from_document(json.loads(path.read_text(encoding="utf-8"))), ()
     except (OSError, ValueError, KeyError, TypeError):
-        return search(material).ties
+        told = f"{path.name} is missing or cannot be read, so the ties were found anew."
+        return search(material).ties, (told,)
 
 
 def inputs_of(facts: Mapping[str, Any], material: Material, ties: Ties) -> tuple[Input, ...]:

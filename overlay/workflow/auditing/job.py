@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
+from overlay.audit.comparing import eager
 from overlay.audit.comparing.readers import two_readers
 from overlay.audit.reading import Placement, Readings, read_clip
 from overlay.workflow.progress import Progress, nobody
@@ -86,7 +87,7 @@ class Job:
         def look(reader: str, every_s: float | None) -> Readings:
             return read_clip(
                 film,
-                layout,
+                eager(layout),
                 every_s=every_s,
                 frames=only,
                 place=place,

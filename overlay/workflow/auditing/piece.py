@@ -32,7 +32,9 @@ from overlay.audit.verdict import (
 from overlay.workflow.auditing.dash import dash_notes
 from overlay.workflow.auditing.inputs import inputs_of
 from overlay.workflow.auditing.job import AS_RENDERED, Job
+from overlay.workflow.auditing.labels import wrong_labels
 from overlay.workflow.auditing.rendered import Rendered
+from overlay.workflow.auditing.whole_ledger import left_out
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -82,7 +84,7 @@ def piece_of(watched: Watched, render: Rendered, job: Job, tie_check: TieCheck) 
         for one in compared
         for stretch in disagreements_of(one, rows_around)
     ]
-    others, notes = _findings(render, frames, seen)
+    others, loose, notes = _findings(render, frames, seen)
     counts = sum((counts_of(one) for one in compared), Counts())
     return Piece(
         name=watched.name,
@@ -93,8 +95,13 @@ def piece_of(watched: Watched, render: Rendered, job: Job, tie_check: TieCheck) 
         span_s=span_s,
         counts=counts + Counts(frames=frames.number.size, frames_read=watched.found.frames),
         strips=tuple(strip_of(one, span_s) for one in compared if one.frames.size),
-        disagreements=tuple(sorted((*watched.more, *others, *seen), key=lambda one: one.frames)),
-        unheld=_unheld(compared),
+        disagreements=tuple(
+            sorted(
+                (*watched.more, *wrong_labels(render, frames, job.material), *others, *seen),
+                key=lambda one: one.frames,
+            )
+        ),
+        unheld=tuple(dict.fromkeys((*_unheld(compared), *loose, *left_out(render)))),
         inputs=inputs_of(render.facts, job.material, job.ties),
         tie_check=tie_check,
         notes=(*notes, *dash_notes(render.facts, render.ledger.rows, job.material)),
@@ -120,13 +127,18 @@ def _font_folders(material: Material) -> tuple[Path, ...]:
     return (material.folder, *(path for path in material.folder.glob("*") if path.is_dir()))
 
 
-def _unheld(compared: Sequence[Compared]) -> tuple[Unheld, ...]:
-    return tuple(
-        Unheld(what=one.instrument if one.item == "value" else f"{one.instrument}, {one.item}",
-               why=one.why_unheld)
+def _unheld(compared: Sequence[Compared]) -> list[Unheld]:
+    return [
+        Unheld(what=_named(one.instrument, one.item), why=one.why_unheld)
         for one in compared
         if one.why_unheld and one.frames.size
-    )  # fmt: skip
+    ]
+
+
+def _named(instrument: str, item: str) -> str:
+    """One thing on the picture, as a list calls it."""
+    named = instrument if item in ("value", "") else f"{instrument}, {item}"
+    return named or item
 
 
 def _rows_around(sides: Sides) -> Callable[[str, str, float], tuple[LogRow, ...]]:
@@ -172,12 +184,12 @@ def _heading(log: str, path: Path) -> tuple[LogRow, ...]:
 
 def _findings(
     render: Rendered, frames: Frames, seen: Sequence[Disagreement]
-) -> tuple[list[Disagreement], tuple[str, ...]]:
-    """What of the ledger the logs do not bear out, less what was seen on the film already; of
-    frames that the film shows."""
+) -> tuple[list[Disagreement], list[Unheld], tuple[str, ...]]:
+    """What of the ledger the logs do not bear out, less what was seen on the film already, of
+    frames that the film shows; what could not be held against them; and what was taken on trust."""
     side = render.sides.logs
     if side is None:
-        return [], ()
+        return [], [], ()
     held = compare_with(side, render.ledger)
     told = {(one.instrument, one.item) for one in seen if ("ledger", "logs") in one.pairs}
     found = []
@@ -187,7 +199,8 @@ def _findings(
         shown = _shown(one, frames)
         if shown.size:
             found.append(_as_disagreement(one, frames, shown))
-    return found, held.notes
+    loose = [Unheld(what=_named(one.instrument, one.item), why=one.why) for one in held.not_held]
+    return found, loose, held.notes
 
 
 def _shown(one: Finding, frames: Frames) -> NDArray[np.intp]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -122,17 +122,26 @@ def frames_as_rendered(
         ledger_frame=number,
         render_t_utc_s=render.t_utc_s,
     )
+    if t_film_s.size != render.pts.size:
+        return frames, (_count(frames, t_film_s.size, render.pts.size),)
     wanted = (render.pts - render.pts[0]) * time_base
     off = np.abs((t_film_s - t_film_s[0])[:count] - wanted[:count]) > max(time_base, 1e-3)
     wrong: list[Disagreement] = []
-    if t_film_s.size != render.pts.size:
-        read, ledger = (f"{size} frames" for size in (t_film_s.size, render.pts.size))
-        wrong.append(_time(count - 1, frames, read, ledger))
     if off.any():
         first = int(np.argmax(off))
         read, ledger = f"{t_film_s[first] - t_film_s[0]:.3f} s", f"{wanted[first]:.3f} s"
         wrong.append(_time(first, frames, read, ledger))
     return frames, tuple(wrong)
+
+
+def _count(frames: Frames, has: int, wanted: int) -> Disagreement:
+    read, ledger = (f"{count} frame{'s' * (count != 1)}" for count in (has, wanted))
+    told = _time(0, frames, read, ledger)
+    return replace(
+        told,
+        sentence=f"The clip has {read}, and its ledger {ledger}: this ledger was written with "
+        "another clip.",
+    )
 
 
 def _time(at: int, frames: Frames, read: str, ledger: str) -> Disagreement:

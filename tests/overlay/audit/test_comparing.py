@@ -24,7 +24,8 @@ UNIT = Still(
 )  # fmt: skip
 NEEDLE = Pointer(
     instrument="engine", item="value", path="line", mark="middle",
-    ends_px=((0.0, 10.0), (100.0, 10.0)), reach_px=(0.0, 5.0), low=0.0, high=6000.0, unit="rpm", quantity="rotation", colour="cream",
+    ends_px=((0.0, 10.0), (100.0, 10.0)), reach_px=(0.0, 5.0), low=0.0, high=6000.0, unit="rpm",
+    quantity="rotation", colour="cream",
 )  # fmt: skip
 
 
@@ -148,9 +149,20 @@ def test_a_needle_may_be_off_by_little_and_not_by_two_hundredths():
     )
     right = np.full(5, 3000.0)
     one = compare_pointer(NEEDLE, table, frames(5), right, right)
-    assert one.states.tolist() == ["agrees", "agrees", "disagrees", "unread", "unread"]
+    assert one.states.tolist() == ["agrees", "agrees", "disagrees", "disagrees", "unread"]
     assert one.wrong[2].tolist() == [True, False, True]
-    assert one.read[2] == "3120 rpm"
+    assert one.read[2:4].tolist() == ["3120 rpm", ""]
+    assert counts_of(one).unread == 1
+
+
+def test_a_scale_on_which_nothing_has_come_yet_has_no_mark():
+    """A turn of no angle paints nothing; half-way along, a mark that is gone is wrong."""
+    table = pd.DataFrame(
+        {"frame": [0, 1], "value": [np.nan, np.nan], "sd": [np.nan] * 2, "legible": [True] * 2}
+    )
+    right = np.array([0.0, 3000.0])
+    one = compare_pointer(NEEDLE, table, frames(2), right, right)
+    assert one.wrong.any(axis=1).tolist() == [False, True]
 
 
 def test_a_needle_where_there_is_no_value_is_wrong():

@@ -12,8 +12,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from false_clips import Crew, audited, crew_of, faces, film, spray_film, verdict_of
+from false_clips import Crew, audited, crew_of, faces, film, verdict_of
 from false_faces import morning, with_gaps, with_twins
+from false_films import spray_film
 
 from sync.media import probe
 
@@ -21,6 +22,7 @@ sys.path.insert(0, str(Path(__file__).parents[2] / "bench"))
 import fault_kept
 import fault_marks
 import fault_shown
+import fault_subjects
 from fault_ground import GAPS_S, Ground
 from fault_study import Fared, NoFaultError, Run
 
@@ -74,9 +76,9 @@ FAULTS: dict[str, Run] = {
     "a decimal point": fault_shown.DECIMAL,
     "a minus sign": fault_shown.SIGN,
     "the instruments' clock": partial(fault_shown.clock_fault, both=True),
-    "port and starboard": partial(fault_shown.side_fault, both=False),
+    "port and starboard": partial(fault_subjects.side_fault, both=False),
     "a value that stays over a gap": partial(fault_shown.stale_fault, both=True),
-    "the figure on a flag": partial(fault_shown.flag_time_fault, both=False),
+    "the figure on a flag": partial(fault_subjects.flag_time_fault, both=False),
 }
 
 
@@ -91,13 +93,13 @@ def test_a_false_number_is_found_on_its_frames(name: str, ground: Ground) -> Non
 
 
 def test_a_false_unit_is_found(ground: Ground) -> None:
-    one = fared(partial(fault_shown.unit_fault, which="label", both=False), ground, seed=3)
+    one = fared(partial(fault_subjects.unit_fault, which="label", both=False), ground, seed=3)
     assert one.found, one.told
     assert one.pairs, one.told
     assert not one.beside, one.told
 
 
-@pytest.mark.parametrize("sort", ["needle", "hull"])
+@pytest.mark.parametrize("sort", ["needle", "twin bar"])
 def test_a_mark_far_off_its_value_is_found(sort: str, ground: Ground) -> None:
     """By a twentieth of its sweep; smaller faults are the study's."""
     one = fared(partial(fault_marks.mark_fault, share=0.05, sort=sort), ground, seed=4)

@@ -118,6 +118,18 @@ def falsify(folder: Path, column: str, change: Any, rows: slice) -> None:
         writer.add_key_value_metadata({k: v for k, v in kept.items() if k != b"ARROW:schema"})
 
 
+def rewrite_facts(folder: Path, change: Any) -> None:
+    """Write the ledger with other facts, its rows and prints left as they are."""
+    path = ledger_of(folder)
+    table, kept = pq.read_table(path), dict(pq.read_metadata(path).metadata)
+    facts = json.loads(kept[b"trialreel"])
+    change(facts)
+    kept[b"trialreel"] = json.dumps(facts).encode()
+    with pq.ParquetWriter(path, table.schema) as writer:
+        writer.write_table(table)
+        writer.add_key_value_metadata({k: v for k, v in kept.items() if k != b"ARROW:schema"})
+
+
 def pairs(verdict: dict[str, Any]) -> set[tuple[str, str]]:
     return {tuple(p) for piece in verdict["pieces"] for d in piece["disagreements"]
             for p in d["pairs"]}  # fmt: skip
@@ -267,7 +279,7 @@ def test_the_mark_is_given_only_where_all_agrees(
     before = clip.read_bytes()
     assert comment(clip).endswith(NOT_AUDITED)
     falsify(folder, "text", lambda _: "99.9", slice(50, 60))
-    assert run(["audit", str(clip), "--every", "0.2s", "--mark"]) == 1
+    assert run(["audit", str(clip), "--mark"]) == 1
     assert clip.read_bytes() == before
     assert "not marked" in capsys.readouterr().out
 
@@ -275,14 +287,73 @@ def test_the_mark_is_given_only_where_all_agrees(
 def test_a_marked_clip_says_so(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     clip = clip_of(folder)
     before = clip.read_bytes()
-    assert run(["audit", str(clip), "--every", "0.5s", "--mark"]) == 0
+    assert run(["audit", str(clip), "--mark"]) == 0
     capsys.readouterr()
     assert comment(clip).endswith(AUDITED)
     after = clip.read_bytes()
     assert len(after) == len(before)
     assert sum(a != b for a, b in zip(before, after, strict=True)) <= len(AUDITED)
-    code, verdict = audited(capsys, str(clip), "--every", "0.5s", "--mark")
+    code, verdict = audited(capsys, str(clip), "--mark")
     assert (code, verdict["outcome"]) == (0, "agrees")
+    code, said = refused(capsys, str(clip), "--every", "0.5s", "--mark")
+    assert code == 2
+    assert "every frame" in said
+
+
+def test_another_picture_under_the_digits_is_found(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The plates are left as they are, and everything around them is grey."""
+    clip = clip_of(folder)
+    frames = pictures(clip)
+    layout = read_ledger(ledger_of(folder)).facts["layout"]
+    left, top, wide, high = layout["fields"][0]["plate_px"]
+    for frame in frames[75:]:
+        plate = frame[top : top + high, left : left + wide].copy()
+        frame[:] = 100
+        frame[top : top + high, left : left + wide] = plate
+    encode(clip, frames)
+    code, verdict = audited(capsys, str(clip), "--every", "0.5s")
+    assert code == 1
+    (found,) = verdict["pieces"][0]["disagreements"]
+    assert found["sort"] == "picture"
+    assert found["frames"][0] == 75
+
+
+@pytest.mark.parametrize("left_out", ["field", "inputs", "window", "gone"])
+def test_what_a_ledger_leaves_out_is_never_signed_for(
+    folder: Path, capsys: pytest.CaptureFixture[str], left_out: str
+) -> None:
+    """No field for a number, no hashes, a shorter window, a log that is gone: cannot say."""
+
+    def change(facts: dict[str, Any]) -> None:
+        if left_out == "field":
+            facts["layout"]["fields"] = []
+        elif left_out == "inputs":
+            del facts["inputs"]
+        elif left_out == "window":
+            facts["layout"]["shown_utc_s"][1] -= 3
+        else:
+            facts["inputs"]["log:wind"] = "0" * 64
+
+    rewrite_facts(folder, change)
+    code, verdict = audited(capsys, str(clip_of(folder)), "--every", "0.5s")
+    assert (code, verdict["outcome"]) == (3, "cannot say"), verdict["line"]
+
+
+def test_a_clip_carried_elsewhere_needs_its_sheet_named(
+    folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    away = tmp_path / "a b" / "c" / "d"
+    away.mkdir(parents=True)
+    for path in (clip_of(folder), ledger_of(folder)):
+        shutil.copy(path, away / path.name)
+    code, said = refused(capsys, str(away / "go.mp4"))
+    assert code == 2
+    assert "--against" in said
+    code, verdict = audited(capsys, str(away / "go.mp4"), "--against", str(folder), "--every", "1s")
+    assert (code, verdict["outcome"]) == (0, "agrees")
+    assert verdict["shots"] == []
 
 
 def test_bad_input_is_one_sentence(
@@ -306,6 +377,9 @@ def test_bad_input_is_one_sentence(
     assert "ledger" in said
     code, said = refused(capsys, str(tmp_path / "nothing.mp4"))
     assert code == 2
+    (tmp_path / "file").write_text("in the way")
+    code, said = refused(capsys, str(clip), "--report", str(tmp_path / "file" / "page.html"))
+    assert code in {1, 2}
 
 
 def extent(rows: Any) -> tuple[int, int, int, int]:

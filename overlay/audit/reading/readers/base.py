@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from typing import Protocol
 
-from overlay.audit.reading.products import Floats
+from overlay.audit.reading.keeping import Codes
 from overlay.audit.reading.spots import Spot
 from overlay.audit.reading.texts import Text
 
@@ -17,12 +17,12 @@ from overlay.audit.reading.texts import Text
 class Reader(Protocol):
     """Reads letters off pieces of pictures."""
 
-    def read(self, spot: Spot, codes: Floats) -> list[Text]:
+    def read(self, spot: Spot, codes: Codes) -> list[Text]:
         """The text at a spot in each of several pictures.
 
         Parameters
         ----------
         codes : [shape=(n, rows, columns)]
-            Luma in the spot's window, in pixels of the layout; it may be written over.
+            Luma in the spot's window, in pixels of the layout.
         """
         ...

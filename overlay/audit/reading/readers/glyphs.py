@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 
 from overlay.audit.reading.blank import blank, ends
+from overlay.audit.reading.keeping import Codes, Keeper
 from overlay.audit.reading.products import Floats
 from overlay.audit.reading.result import UNREAD
+from overlay.audit.reading.room import room_of_nothing
 from overlay.audit.reading.rows import Chain, pen_after
-from overlay.audit.reading.search import search
+from overlay.audit.reading.search import goes_on, search
 from overlay.audit.reading.spots import Spot
 from overlay.audit.reading.texts import Text, read_row, texts_of
 
@@ -32,9 +36,16 @@ class GlyphReader:
 
     def __init__(self) -> None:
         self._known: dict[int, Chain] = {}
+        self._keepers: dict[tuple[str, int], Keeper] = {}
 
-    def read(self, spot: Spot, codes: Floats) -> list[Text]:
+    def read(self, spot: Spot, codes: Codes) -> list[Text]:
         """See `Reader.read`."""
+        key = (spot.kind, spot.index)
+        if key not in self._keepers:
+            self._keepers[key] = Keeper(spot.contrast, partial(self._look, spot))
+        return self._keepers[key].read(codes)
+
+    def _look(self, spot: Spot, codes: Floats) -> list[Text]:
         covered = spot.covered(codes)
         if spot.kind == "still":
             return self._still(spot, covered)
@@ -50,13 +61,14 @@ class GlyphReader:
         if known is None:
             chains, well = search(covered[:1], spot.row)
             known = chains[0]
-            clear = ends(covered, spot.row, pen_after(known, spot.row))
-            if not clear[0]:  # it ends for want of ground, and what stands there may change
-                clear[:] = well[0]
-            elif texts_of(covered[:1], spot.row, known, well)[0].confidence >= SURE:
+            if texts_of(covered[:1], spot.row, known, well)[0].confidence >= SURE:
                 self._known[spot.index] = known
-        else:
-            clear = ends(covered, spot.row, pen_after(known, spot.row))
+        pen = pen_after(known, spot.row)
+        clear = ends(covered, spot.row, pen)
+        if spot.row.near_end(pen):  # something else may stand there, but no letter
+            rest = np.flatnonzero(~clear)
+            if len(rest):
+                clear[rest] = ~goes_on(covered[rest], spot.row, pen)
         texts = texts_of(covered, spot.row, known, clear)
         unsure = [n for n, one in enumerate(texts) if not one.legible or one.confidence < SURE]
         if unsure:
@@ -73,5 +85,5 @@ def _empty(spot: Spot, covered: Floats) -> Text:
     reach = EMPTY_GROUND + spot.through / abs(spot.contrast)
     even = float(covered[:, :, low:].std()) <= EMPTY_SPREAD
     if even and abs(level) <= reach and bool(blank(covered, low, width, spot.row)[0]):
-        return Text("", 1.0)
+        return Text("", 1.0, room_of_nothing(spot.row))
     return Text(UNREAD, 0.0)

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from overlay.audit.reading.keeping import Codes
 from overlay.audit.reading.products import Floats
 from overlay.audit.reading.result import UNREAD
 from overlay.audit.reading.spots import Spot
@@ -67,16 +68,16 @@ class TesseractReader:
             ) from cause
         self._ask: Any = pytesseract.image_to_data
 
-    def read(self, spot: Spot, codes: Floats) -> list[Text]:
+    def read(self, spot: Spot, codes: Codes) -> list[Text]:
         """See `Reader.read`."""
         return [self._one(spot, picture) for picture in codes]
 
-    def _one(self, spot: Spot, codes: Floats) -> Text:
+    def _one(self, spot: Spot, codes: Codes) -> Text:
         field = spot.kind == "field"
         setting = f"{_ONE_LINE} {_NUMBER}" if field else _ONE_LINE
         image = _as_print(spot, codes)
         if image is None:
-            bare = field and float(np.abs(spot.above_ground(codes / spot.contrast)).max()) < BARE
+            bare = field and float(np.abs(codes - spot.ground).max()) < BARE * abs(spot.contrast)
             return Text("", 1.0) if bare else Text(UNREAD, 0.0)
         found = self._ask(image, lang="eng", config=setting, output_type="dict")
         words = [
@@ -91,7 +92,7 @@ class TesseractReader:
         return Text(_signs(text) if field else text, sure)
 
 
-def _as_print(spot: Spot, codes: Floats) -> NDArray[np.uint8] | None:
+def _as_print(spot: Spot, codes: Codes) -> NDArray[np.uint8] | None:
     """A piece as black letters on white paper, cut to where its text lies; None where there is
     nothing on it."""
     import cv2

@@ -6,6 +6,7 @@ The films are made here: the specimen's runs, drawn by the real renderer over no
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from hashlib import sha256
 from pathlib import Path
@@ -132,12 +133,55 @@ def test_any_still_reads_back_or_is_unread(text: str, size_px: int, tracking: in
 
 
 @pytest.mark.parametrize(
-    "text", ["ENGINE", "mph", "km/h", "kn", "US gal/h", "P", "S", "O0O0", "Il1|", "P1 S5", "°", "s"]
+    "text", ["ENGINE", "mph", "km/h", "kn", "US gal/h", "P", "S", "O0O0", "Il1", "P1 S5", "°", "s"]
 )
 def test_labels_and_units_read_back(text: str) -> None:
     luma = shown(drawn(text, REGULAR, 30, 40, 90, 3), noise=6.0)
     row = read(luma, layout(stills=(still(text),))).texts.iloc[0]
     assert (row["text"], row["legible"]) == (text, True)
+
+
+EDGES = [(4, 1, 90), (6, 1, 221), (6, 2, 150), (9, 1, 150), (9, 2, 221), (14, 1, 221)]
+
+
+@pytest.mark.parametrize("scale", [1.0, 0.8])
+@pytest.mark.parametrize(("apart", "wide", "code"), EDGES)
+@pytest.mark.parametrize("text", ["kn", "mph", "s", "P", "30 kn"])
+def test_the_edge_of_a_plate_is_no_letter(
+    text: str, apart: int, wide: int, code: int, scale: float
+) -> None:
+    """A hairline behind a text, from the top to the bottom of its plate, and water beyond."""
+    one = still(text, 17, 0)
+    edge = one.box_px[0] + one.box_px[2] + apart
+    luma = shown(drawn(text, REGULAR, 17, 40, 90), noise=2.0)
+    luma[:, edge + wide :] = shown(np.zeros_like(luma), noise=40, seed=5)[:, edge + wide :]
+    luma[:, edge : edge + wide] = code
+    film = cv2.resize(luma, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
+    place = Placement(scale_x=scale, scale_y=scale)
+    row = read(film, layout(stills=(one,)), place=place).texts.iloc[0]
+    assert row["text"] == text or not row["legible"]
+
+
+def test_nothing_outside_of_its_plate_belongs_to_a_still() -> None:
+    """Letters of somebody else's beside the plate of the instrument, within reach of a text."""
+    one, number = still("kn", 30, 0), field(30, 70)
+    edge = one.box_px[0] + one.box_px[2] + 4
+    plate = replace(number, plate_px=(20, 20, edge - 20, 120))
+    luma = shown(drawn("kn", REGULAR, 30, 40, 90))
+    luma = np.maximum(luma, shown(drawn("h", REGULAR, 30, edge, 90)))
+    beside = read(luma, layout(stills=(one,), fields=(plate,))).texts
+    assert beside[beside["kind"] == "still"]["text"].tolist() == ["kn"]
+    on_it = read(luma, layout(stills=(one,))).texts.iloc[0]
+    assert on_it["text"] != "kn" or not on_it["legible"]  # on one plate it would be another text
+
+
+def test_text_that_is_too_small_is_unread() -> None:
+    luma = shown(drawn("km/h", REGULAR, 30, 40, 90))
+    for scale, legible in ((0.5, True), (0.4, False)):
+        film = cv2.resize(luma, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
+        place = Placement(scale_x=scale, scale_y=scale)
+        row = read(film, layout(stills=(still("km/h", tracking_px=0),)), place=place).texts.iloc[0]
+        assert row["legible"] == legible
 
 
 def test_what_the_ledger_says_is_not_looked_at() -> None:

@@ -1,0 +1,162 @@
+"""A job: one clip of one trial in one shape and one set of units, or the ties of one trial.
+
+It is frozen, pickles, and goes through JSON unchanged, so that any process on any machine that
+sees the same files can do it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, fields
+from typing import Any, Literal
+
+from overlay.ledger import LEDGER_END
+
+SCHEMA = "series-job/1"
+SHORT = 12
+"""Letters of a key in the names of files; two of a million clips share them once in 500 series."""
+
+Kind = Literal["clip", "tie"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Variant:
+    """In which shape and units a clip is made; None for what the sheet has."""
+
+    shape: Literal["wide", "upright", "square"] | None = None
+    units: Literal["us", "nautical", "metric"] | None = None
+
+    @property
+    def name(self) -> str:
+        """As a part of names of files."""
+        return "-".join(part for part in (self.shape, self.units) if part) or "as-filmed"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Guess:
+    """What a job is estimated to take.
+
+    Parameters
+    ----------
+    frames
+        0 where no footage says.
+    seconds
+        On the clock, while as many jobs run as there are cores.
+    size_bytes
+        Of its clip.
+    memory_bytes
+        At its peak.
+    """
+
+    frames: int = 0
+    seconds: float = 0.0
+    size_bytes: int = 0
+    memory_bytes: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Settings:
+    """How all clips of a series are wanted."""
+
+    encoder: str | None = None
+    quality: Literal["draft", "upload", "master"] = "upload"
+    handles_s: float | None = None
+    strip_location: bool = False
+    faceplate: str | None = None
+    audit: bool = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Job:
+    """A piece of work for one process.
+
+    Parameters
+    ----------
+    key
+        SHA-256 over all that goes into it, in hexadecimal; its outputs are named by it.
+    sheet
+        The trial sheet, as an absolute path.
+    trial, title
+        The trial in names of files, and as its sheet has it.
+    clip, recording
+        Empty where the ties of the whole trial are the work.
+    recipe
+        The encoder's settings, number of threads included.
+    ending
+        Of the clip's file.
+    piece
+        First frame and the one after the last, of a piece of a long clip.
+    pixels
+        Of one frame.
+    """
+
+    key: str
+    kind: Kind = "clip"
+    sheet: str
+    trial: str
+    title: str
+    clip: str = ""
+    recording: str = ""
+    variant: Variant = Variant()
+    settings: Settings = Settings()
+    recipe: Mapping[str, Any] | None = None
+    ending: str = ".mp4"
+    piece: tuple[int, int] | None = None
+    pixels: int = 0
+    guess: Guess = Guess()
+    timeout_s: float = 3600.0
+
+    @property
+    def name(self) -> str:
+        """What people are told that is being worked on."""
+        if self.kind == "tie":
+            return f"{self.trial}: tie the clocks"
+        told = f"{self.trial}: {self.clip}"
+        return told if self.variant == Variant() else f"{told}, {self.variant.name}"
+
+    @property
+    def stem(self) -> str:
+        """The name of its files without their endings."""
+        from overlay.sheet.fields import safe_name
+
+        clip = safe_name(self.clip)[:60] if self.clip else self.kind
+        cut = "" if self.piece is None else f"--{self.piece[0]}-{self.piece[1]}"
+        return f"{self.trial}--{clip}--{self.variant.name}{cut}--{self.key[:SHORT]}"
+
+    @property
+    def output_names(self) -> tuple[str, ...]:
+        """The files that are there when it is done: the clip and its ledger."""
+        if self.kind == "tie":
+            return ()
+        return (f"{self.stem}{self.ending}", f"{self.stem}{LEDGER_END}")
+
+    def as_document(self) -> dict[str, Any]:
+        """The job as JSON has it."""
+        return {"schema": SCHEMA, **asdict(self)}
+
+
+def job_from(document: Any) -> Job:
+    """A job from its document.
+
+    Raises
+    ------
+    ValueError, KeyError, TypeError
+        Where the document is none.
+    """
+    if not isinstance(document, Mapping):
+        message = "this is no job"
+        raise ValueError(message)  # noqa: TRY004 - what a file holds, not what somebody passed
+    if document.get("schema") != SCHEMA:
+        message = f"this is a document of version {document.get('schema')!r}, not {SCHEMA!r}"
+        raise ValueError(message)
+    given = {field.name: document[field.name] for field in fields(Job)}
+    piece = given["piece"]
+    return Job(
+        **{
+            **given,
+            "variant": Variant(**given["variant"]),
+            "settings": Settings(**given["settings"]),
+            "guess": Guess(**given["guess"]),
+            "piece": None if piece is None else (int(piece[0]), int(piece[1])),
+        }
+    )

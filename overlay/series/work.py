@@ -1,0 +1,242 @@
+"""One job, in a process of its own: `python -m overlay.series.work JOB.json REPORT.json`.
+
+It tells how far it is in lines of JSON on its standard output, and writes one report at the end,
+which is there whole or not at all. What it makes lies in a folder of its own until it is whole; the
+parent, or whoever takes the key up next, removes that folder where the process was killed. When
+its standard input ends, its parent is gone, and it stops.
+
+The exit code is 0 where the report was written, whatever it says, 75 where somebody else works on
+the key, 74 where no report could be written, with the sentence on the error stream, and 130 where
+it was stopped.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import sys
+import threading
+import time
+from dataclasses import replace
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from overlay.series.folder import SeriesFolder
+from overlay.series.job import Job, job_from
+from overlay.series.locks import LockedError, locked
+from overlay.series.machine import peak_bytes_here
+from overlay.series.outcome import AuditTold, JobReport, Output
+from sync.errors import TrialReelError
+
+if TYPE_CHECKING:
+    from overlay.trial import Material
+    from overlay.workflow.progress import Progress
+
+TOLD_EVERY_S = 0.5
+WRITTEN, NO_REPORT, BUSY, STOPPED = 0, 74, 75, 130
+
+Clock = time.monotonic
+
+OTHER_UNITS = (
+    "Not audited: the audit works the logs out in the sheet's own units, and this clip has others."
+)
+
+
+class Teller:
+    """Writes progress to the parent, seldom enough to cost nothing."""
+
+    def __init__(self) -> None:
+        self._told_s = -TOLD_EVERY_S
+        self._stage = ""
+
+    def __call__(self, stage: str, done: float, total: float) -> None:
+        """Tell of a stage, unless it was just told of."""
+        now, word = Clock(), stage.partition(" ")[0]
+        if word == self._stage and now - self._told_s < TOLD_EVERY_S and done < total:
+            return
+        self._told_s, self._stage = now, word
+        row = {"stage": word, "done": int(done), "of": int(total)}
+        try:
+            sys.stdout.write(json.dumps(row) + "\n")
+            sys.stdout.flush()
+        except OSError:
+            os.kill(os.getpid(), signal.SIGTERM)  # nobody listens: the parent is gone
+
+
+def do(job: Job, folder: SeriesFolder, progress: Progress) -> JobReport:
+    """Do a job and say how it ended; an error that can be explained is an outcome.
+
+    Raises
+    ------
+    LockedError
+        Where somebody else works on the same key.
+    """
+    began = Clock()
+    with locked(folder.lock(job.key)):
+        known = folder.report_of(job)
+        if known is not None and folder.up_to_date(job):
+            return known  # whoever held the lock before has done it
+        folder.sweep(job)
+        try:
+            report = _tied(job, progress) if job.kind == "tie" else _made(job, folder, progress)
+        except (TrialReelError, OSError, MemoryError) as error:
+            report = JobReport(key=job.key, outcome="failed", sentence=_sentence(error))
+        finally:
+            folder.sweep(job)
+        report = replace(
+            report,
+            seconds=round(Clock() - began, 3),
+            peak_bytes=peak_bytes_here(),
+            ended_utc=datetime.now(UTC).isoformat(timespec="seconds"),
+            job=job.as_document(),
+        )
+        _keep(report, folder)
+        return report
+
+
+def _sentence(error: BaseException) -> str:
+    if isinstance(error, MemoryError):
+        return "the machine has no memory left for this job."
+    return " ".join(str(error).split())
+
+
+def _keep(report: JobReport, folder: SeriesFolder) -> None:
+    from overlay.workflow.files import write_json
+
+    write_json(folder.report(report.key), report.as_document())
+
+
+def _tied(job: Job, progress: Progress) -> JobReport:
+    from overlay.trial import read_material
+    from overlay.workflow.align import ties_for
+
+    progress("tie", 0, 1)
+    ties_for(read_material(Path(job.sheet)))
+    progress("tie", 1, 1)
+    return JobReport(key=job.key, outcome="done")
+
+
+def _made(job: Job, folder: SeriesFolder, progress: Progress) -> JobReport:
+    """Render a clip unless it is there, and audit it in its place."""
+    began, rendered, frames = Clock(), 0.0, job.guess.frames
+    warnings: tuple[str, ...] = ()
+    if not folder.rendered(job):
+        frames, warnings = _rendered(job, folder, progress)
+        rendered = Clock() - began
+    audit = _audited(job, folder, progress) if job.settings.audit else None
+    names = [*job.output_names, *((audit.page, audit.document) if audit and audit.page else ())]
+    return JobReport(
+        key=job.key,
+        outcome="done",
+        render_s=round(rendered, 3),
+        audit_s=round(Clock() - began - rendered, 3) if audit else 0.0,
+        frames=frames,
+        outputs={name: _output(folder.clips / name) for name in names},
+        audit=audit,
+        warnings=warnings,
+    )
+
+
+def _rendered(job: Job, folder: SeriesFolder, progress: Progress) -> tuple[int, tuple[str, ...]]:
+    """Render a clip beside its place and move it there: its ledger first, so that a clip that is
+    there has one."""
+    from overlay.render import Recipe
+    from overlay.series.wish import in_variant, wish_of, with_settings
+    from overlay.trial import read_material
+    from overlay.workflow.render import render_of
+
+    if job.piece is not None:
+        raise TrialReelError(
+            "a piece of a clip is made on a cluster", advice="run the series with --cluster"
+        )
+    material = in_variant(with_settings(read_material(Path(job.sheet)), job.settings), job.variant)
+    _recall_hashes(material, job.recording)
+    making = folder.making(job.key)
+    making.mkdir()
+    film, ledger = job.output_names
+    clip = next(entry for entry in material.sheet.clips if entry.name == job.clip)
+    wish = wish_of(clip, job.settings, job.variant, making / film)
+    if job.recipe is not None:
+        wish = replace(wish, recipe=Recipe(**job.recipe))
+    made = render_of(material, job.clip, wish=wish, progress=progress).clips[0]
+    for name in (ledger, film):
+        (making / name).replace(folder.clips / name)
+    return made.frames, made.warnings
+
+
+def _recall_hashes(material: Material, recording: str) -> None:
+    """Let the ledger's hashes come from those that are kept."""
+    from overlay.series.inputs import footage_hashes, log_hashes
+
+    log_hashes(material)
+    if recording in material.footage:
+        footage_hashes(material, recording)
+
+
+def _audited(job: Job, folder: SeriesFolder, progress: Progress) -> AuditTold:
+    from overlay.report.audit_words import verdict_line
+    from overlay.sheet import load_sheet
+    from overlay.workflow.audit import audit_film
+
+    if job.variant.units not in (None, load_sheet(Path(job.sheet)).units):
+        return AuditTold(outcome="cannot say", sentence=OTHER_UNITS)
+    outcome = audit_film(folder.clips / job.output_names[0], progress=progress)
+    return AuditTold(
+        outcome=outcome.verdict.outcome,
+        sentence=verdict_line(outcome.verdict),
+        page=outcome.page.name,
+        document=outcome.document.name,
+    )
+
+
+def _output(path: Path) -> Output:
+    from overlay.workflow.hashes import sha256_of
+
+    return Output(sha256=sha256_of(path), size_bytes=path.stat().st_size)
+
+
+def _stop_with_parent() -> None:
+    """Stop when standard input ends: the kernel closes it, however the parent dies."""
+
+    def wait() -> None:
+        # Not through `sys.stdin`: its lock would be held as the interpreter shuts down.
+        while os.read(0, 1):
+            pass
+        os.kill(os.getpid(), signal.SIGTERM)
+
+    threading.Thread(target=wait, name="trialreel-parent", daemon=True).start()
+
+
+def _stopped(_number: int, _frame: object) -> None:
+    raise KeyboardInterrupt
+
+
+def main(job_path: Path, report_path: Path) -> int:
+    """Do the job of a file; returns the exit code."""
+    try:
+        signal.signal(signal.SIGTERM, _stopped)
+        signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is the parent's to answer
+        _stop_with_parent()
+        code = _answer(job_path, report_path)
+        signal.signal(signal.SIGTERM, signal.SIG_IGN)  # it is over, and there is nothing to stop
+    except KeyboardInterrupt:
+        return STOPPED
+    return code
+
+
+def _answer(job_path: Path, report_path: Path) -> int:
+    try:
+        job = job_from(json.loads(job_path.read_bytes()))
+        do(job, SeriesFolder(path=report_path.parent.parent), Teller())
+    except LockedError:
+        return BUSY
+    except (TrialReelError, OSError, ValueError, KeyError, TypeError) as error:
+        sys.stderr.write(f"{_sentence(error)}\n")
+        return NO_REPORT
+    return WRITTEN
+
+
+if __name__ == "__main__":
+    sys.exit(main(Path(sys.argv[1]), Path(sys.argv[2])))

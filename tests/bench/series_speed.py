@@ -1,0 +1,263 @@
+"""What running many jobs costs over doing them one by one, and whether killing does any harm.
+
+Jobs are renders of small clips, without audits. The goal of a series: its time on the clock is no
+more than 1.08 times the sum of the single renders divided by what two parallel bare transcodes gain
+on this machine. All three are measured in this run, the gain and the single renders before and
+after the series, since a machine that others use too is not the same twice; the median counts. The
+parent's own processor time, with its planning taken off, stays under a hundredth of a core.
+
+The rows of killing begin a series, kill its parent, or one of its children, with SIGKILL at a
+random instant, and hold what a later run made against a run that nobody disturbed: ledgers byte
+for byte, clips picture for picture.
+
+    python tests/bench/series_speed.py --short
+    python tests/bench/series_speed.py --only "parents killed" --trials 30
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import random
+import resource
+import shutil
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+
+from season import (
+    COMMAND,
+    killed_child,
+    killed_parent,
+    left_behind,
+    make_season,
+    outputs_of,
+    run_series,
+    write_series,
+)
+
+from overlay.series.asked import series_of
+from overlay.series.plan import plan_of
+from overlay.series.run import SeriesOutcome
+from overlay.series.run import run_series as run_here
+from overlay.workflow.align import align
+from sync.cache_folder import CACHE_VARIABLE
+
+BARE = (
+    "import sys; sys.path[:0] = sys.argv[3:]; from pathlib import Path;"
+    "from burn_bare import bare_transcode, settings_of; from overlay.render import Recipe;"
+    "bare_transcode(Path(sys.argv[1]), Path(sys.argv[2]), settings_of(Recipe()))"
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Bench:
+    """What a row works with."""
+
+    folder: Path
+    short: bool
+    trials: int | None
+
+    def season(self, name: str, **facts: object) -> Path:
+        """A tied season of its own."""
+        folder = make_season(self.folder / name, **facts)  # type: ignore[arg-type]
+        for day in folder.glob("day*"):
+            align(day / "trial.toml")
+        write_series(folder, "[limits]\ncores = 2\n")
+        return folder
+
+
+@dataclass(frozen=True, kw_only=True)
+class Figure:
+    """A row of the answer."""
+
+    row: str
+    value: float
+    goal: float
+    told: str
+
+    @property
+    def met(self) -> bool:
+        return self.value <= self.goal
+
+
+def elapsed_s(work: Callable[[], object]) -> float:
+    began = time.perf_counter()
+    work()
+    return time.perf_counter() - began
+
+
+def transcodes_s(source: Path, count: int) -> float:
+    """So many bare transcodes at once, each in a process of its own."""
+    here = str(Path(__file__).resolve().parent)
+    with tempfile.TemporaryDirectory(dir=source.parent) as out:
+        words = [sys.executable, "-P", "-c", BARE, str(source)]
+        return elapsed_s(
+            lambda: [
+                one.wait()
+                for one in [
+                    subprocess.Popen([*words, f"{out}/{number}.mp4", here])
+                    for number in range(count)
+                ]
+            ]
+        )
+
+
+def gain(source: Path) -> float:
+    """How much more two transcodes at once do in the same time than one after the other."""
+    return 2 * transcodes_s(source, 1) / transcodes_s(source, 2)
+
+
+def single_s(folder: Path) -> float:
+    """One clip by the command for one clip, as a person would make it."""
+    words = [*COMMAND, "render", "clip1", "-t", str(folder / "day1")]
+    return elapsed_s(lambda: subprocess.run(words, check=True, stdout=subprocess.DEVNULL))
+
+
+def forty_jobs(bench: Bench) -> list[Figure]:
+    """Time on the clock, and the parent's share of a core."""
+    trials, clips, size = (2, 3, (640, 360)) if bench.short else (10, 4, (1280, 720))
+    season = bench.season("jobs", trials=trials, clips=clips, clip_s=2.0, size=size)
+    source = season / "day1/bow.mp4"
+    single_s(season)  # modules are compiled, logs are kept
+    transcodes_s(source, 1)
+    gains: list[float] = []
+    singles: list[float] = []
+
+    single_cpu: list[float] = []
+
+    def measure() -> None:
+        gains.append(gain(source))
+        single_cpu.append(processor_s(lambda: singles.append(single_s(season)), children=True))
+
+    rounds = 1 if bench.short else 3
+    for _ in range(rounds):
+        measure()
+    series = series_of([str(season)])
+    plan_of(series)  # what it imports is imported before anything is measured
+    planning_s = processor_s(lambda: plan_of(series))
+    took: list[float] = []
+
+    def run() -> None:
+        took.append(elapsed_s(lambda: made.append(run_here(series, lambda _state: None))))
+
+    made: list[SeriesOutcome] = []
+    parent_s = 0.0
+
+    def watched() -> None:
+        nonlocal parent_s
+        parent_s = processor_s(run) - planning_s
+
+    jobs_cpu = processor_s(watched, children=True)
+    for _ in range(rounds):
+        measure()
+    if not made[0].all_well:
+        raise RuntimeError(f"a job failed: {made[0].failed}")
+    jobs, alone_s, gained = trials * clips, statistics.median(singles), statistics.median(gains)
+    ideal_s = jobs * alone_s / gained
+    return [
+        Figure(
+            row="jobs on two cores",
+            value=took[0] / ideal_s,
+            goal=1.08,
+            told=f"{jobs} jobs in {took[0]:.1f} s; one alone {alone_s:.2f} s, two transcodes gain "
+            f"{gained:.2f} ({min(gains):.2f} to {max(gains):.2f})",
+        ),
+        Figure(
+            row="processor a job / a render",
+            value=jobs_cpu / jobs / statistics.median(single_cpu),
+            goal=1.08,
+            told=f"{jobs_cpu / jobs:.2f} s and {statistics.median(single_cpu):.2f} s of processor; "
+            "other programs move this less than the clock",
+        ),
+        Figure(
+            row="scheduler's share of a core",
+            value=parent_s / took[0],
+            goal=0.01,
+            told=f"{parent_s:.2f} s of processor in {took[0]:.1f} s; planning took "
+            f"{planning_s:.2f} s beside that",
+        ),
+    ]
+
+
+def processor_s(work: Callable[[], object], *, children: bool = False) -> float:
+    """Processor seconds that this process takes for a piece of work, or that its children do."""
+    whose = resource.RUSAGE_CHILDREN if children else resource.RUSAGE_SELF
+
+    def now() -> float:
+        used = resource.getrusage(whose)
+        return used.ru_utime + used.ru_stime
+
+    began = now()
+    work()
+    return now() - began
+
+
+def killings(
+    bench: Bench, row: str, kill: Callable[[Path, float], bool], seed: int
+) -> list[Figure]:
+    """How many of so many killings did any harm."""
+    season = bench.season(row.replace(" ", "-"), trials=3)
+    span_s = elapsed_s(lambda: run_series(season))
+    quiet, series = outputs_of(season), season / "season.series"
+    shutil.rmtree(series)
+    instants = random.Random(seed)
+    times = bench.trials or (2 if bench.short else 30)
+    killed, harmed = 0, []
+    for number in range(times):
+        killed += kill(season, instants.uniform(0.0, 0.7 * span_s))
+        if number % 3 == 2 or number == times - 1:  # some runs are killed twice and three times
+            run_series(season)
+            if outputs_of(season) != quiet or left_behind(season):
+                harmed.append(number)
+            shutil.rmtree(series)
+    return [
+        Figure(
+            row=row,
+            value=float(len(harmed)),
+            goal=0.0,
+            told=f"{killed} of {times} killings met a process at work, within {0.7 * span_s:.1f} s "
+            f"of the first job; harm after {harmed or 'none'}",
+        )
+    ]
+
+
+ROWS: dict[str, Callable[[Bench], list[Figure]]] = {
+    "jobs": forty_jobs,
+    "parents killed": lambda bench: killings(bench, "parents killed", killed_parent, 31),
+    "children killed": lambda bench: killings(bench, "children killed", killed_child, 32),
+}
+
+
+def main() -> int:
+    """Print the table; returns the exit code."""
+    parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
+    parser.add_argument("--short", action="store_true", help="fewer jobs and killings")
+    parser.add_argument("--only", choices=tuple(ROWS), help="one row")
+    parser.add_argument("--trials", type=int, help="so many killings")
+    given = parser.parse_args()
+    figures: list[Figure] = []
+    with tempfile.TemporaryDirectory(prefix="series-") as folder:
+        os.environ[CACHE_VARIABLE] = f"{folder}/cache"
+        bench = Bench(folder=Path(folder), short=given.short, trials=given.trials)
+        for name, work in ROWS.items():
+            if given.only in (None, name):
+                for one in work(bench):
+                    figures.append(one)
+                    verdict = "met" if one.met else "MISSED"
+                    line = f"{one.row:28} {one.value:7.3f}  goal {one.goal:.2f}  {verdict:6}"
+                    print(f"{line}  {one.told}", flush=True)
+    missed = [one.row for one in figures if not one.met]
+    print(f"missed: {', '.join(missed)}" if missed else "all goals are met")
+    return 1 if missed else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

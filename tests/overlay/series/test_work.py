@@ -1,0 +1,154 @@
+"""One job as a process: what it tells, what it leaves, and how it ends."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+from season import left_behind, make_season, prints_of, write_series
+
+from overlay.ledger import read_ledger
+from overlay.series.asked import series_of
+from overlay.series.folder import SeriesFolder
+from overlay.series.job import Job
+from overlay.series.locks import locked
+from overlay.series.outcome import report_from
+from overlay.series.plan import plan_of
+from overlay.workflow.align import align
+from overlay.workflow.render import render
+from sync.media import probe
+
+WORK = (sys.executable, "-P", "-m", "overlay.series.work")
+
+
+@pytest.fixture(scope="module")
+def season(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = make_season(tmp_path_factory.mktemp("season") / "spring", trials=1)
+    align(folder / "day1" / "trial.toml")
+    return folder
+
+
+def started(job: Job, folder: SeriesFolder) -> subprocess.Popen[str]:
+    folder.prepare()
+    order = folder.path / "order.json"
+    order.write_text(json.dumps(job.as_document()))
+    return subprocess.Popen(
+        [*WORK, str(order), str(folder.report(job.key))],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+
+
+def ended(process: subprocess.Popen[str], code: int) -> str:
+    """What a job told until its end; its standard input is open all the time, as its parent's."""
+    assert process.stdout is not None
+    told = process.stdout.read()
+    assert process.wait(timeout=60) == code
+    process.communicate()
+    return told
+
+
+def the_job(season: Path, more: str = "", *, audit: bool = False) -> tuple[Job, SeriesFolder]:
+    write_series(season, more, audit=audit)
+    plan = plan_of(series_of([str(season)]))
+    return plan.jobs[0], SeriesFolder(path=plan.folder)
+
+
+@pytest.mark.whole_road
+def test_a_job_makes_clip_ledger_and_audit_and_tells_of_each_stage(season: Path) -> None:
+    job, folder = the_job(season, '[matrix]\nunits = ["nautical"]\n', audit=True)
+    process = started(job, folder)
+    assert process.stdin is not None
+    assert process.stdout is not None
+    told = [json.loads(line) for line in process.stdout]
+    assert process.wait() == 0
+    process.communicate()
+    assert {row["stage"] for row in told} >= {"render", "read"}
+    assert all(0 <= row["done"] <= row["of"] for row in told)
+    report = report_from(json.loads(folder.report(job.key).read_bytes()))
+    assert (report.outcome, report.sentence, report.frames) == ("done", "", 30)
+    assert report.audit is not None
+    assert report.audit.outcome == "agrees", report.audit.sentence
+    assert set(report.outputs) == {path.name for path in folder.clips.iterdir()}
+    assert {*job.output_names, report.audit.page, report.audit.document} == set(report.outputs)
+    assert report.peak_bytes > 5e7
+    assert report.seconds >= report.render_s + report.audit_s > 0
+    assert folder.up_to_date(job)
+    assert left_behind(season) == []
+    facts = read_ledger(folder.clips / job.output_names[1]).facts
+    assert (folder.clips / facts["sheet"]).resolve() == season / "day1" / "trial.toml"
+
+
+def test_its_clip_is_the_one_that_render_makes(season: Path) -> None:
+    job, folder = the_job(season)
+    ended(started(job, folder), 0)
+    alone = render(season / "day1", "clip1").clips[0]
+    mine = folder.clips / job.output_names[0]
+    assert prints_of(mine) == prints_of(alone.path)
+    ours, theirs = (read_ledger(path) for path in (folder.clips / job.output_names[1],
+                                                   alone.ledger_path))  # fmt: skip
+    assert ours.rows.equals(theirs.rows)
+    assert {key for key in ours.facts if ours.facts[key] != theirs.facts[key]} == {"sheet"}
+    assert ours.facts["inputs"] == theirs.facts["inputs"]
+    assert len(probe(mine).sound) == 1
+
+
+def test_other_units_than_the_sheet_s_are_rendered_and_not_said_to_be_audited(
+    season: Path,
+) -> None:
+    job, folder = the_job(season, '[matrix]\nunits = ["metric"]\n', audit=True)
+    ended(started(job, folder), 0)
+    assert read_ledger(folder.clips / job.output_names[1]).facts["units"] == "metric"
+    report = folder.report_of(job)
+    assert report is not None
+    assert report.audit is not None
+    assert (report.audit.outcome, report.audit.page) == ("cannot say", "")
+    assert set(report.outputs) == set(job.output_names)
+
+
+def test_it_stops_when_its_parent_is_gone_and_leaves_nothing_half(season: Path) -> None:
+    job, folder = the_job(season, 'encoder = "x265"\nquality = "master"\n')
+    process = started(job, folder)
+    assert process.stdin is not None
+    assert process.stdout is not None
+    assert "render" in process.stdout.readline()
+    process.stdin.close()
+    began = time.monotonic()
+    assert process.wait(timeout=20) == 130
+    assert time.monotonic() - began < 15
+    assert not any(folder.clips.glob(f"*{job.key[:12]}*"))
+    assert not folder.report(job.key).exists()
+    assert left_behind(season) == []
+    for stream in (process.stdout, process.stderr):
+        assert stream is not None
+        stream.close()
+
+
+def test_what_another_is_at_work_on_is_left_to_it(season: Path) -> None:
+    job, folder = the_job(season, 'quality = "draft"\n')
+    folder.prepare()
+    with locked(folder.lock(job.key)):
+        ended(started(job, folder), 75)
+    assert not folder.report(job.key).exists()
+
+
+@pytest.mark.parametrize("content", ["", "{}", "[]", '{"schema": "series-job/0"}'])
+def test_what_is_no_job_is_told_in_one_line(tmp_path: Path, content: str) -> None:
+    order = tmp_path / "order.json"
+    order.write_text(content)
+    process = subprocess.Popen(
+        [*WORK, str(order), str(tmp_path / "jobs" / "x.json")],
+        stdin=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+    assert process.wait(timeout=60) == 74
+    _, said = process.communicate()
+    assert len(said.strip().splitlines()) == 1
+    assert "Traceback" not in said
