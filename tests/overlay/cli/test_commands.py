@@ -32,8 +32,9 @@ def trial(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def test_there_are_the_commands_of_the_house() -> None:
     house = ["demo", "new", "check", "align", "clues", "results", "report", "specimen", "compare",
-             "render", "transparent", "lineup", "card", "reel"]  # fmt: skip
+             "render", "transparent", "lineup", "card", "reel", "audit"]  # fmt: skip
     assert house == COMMANDS
+    assert [group.name for group in app.registered_groups] == ["series"]
 
 
 @pytest.mark.parametrize("command", COMMANDS)
