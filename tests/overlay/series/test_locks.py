@@ -7,10 +7,10 @@ import os
 import signal
 import subprocess
 import sys
-import time
 from pathlib import Path
 
 import pytest
+from counting import count_up
 
 from overlay.series.locks import LockedError, held, locked
 
@@ -56,26 +56,13 @@ def test_a_lock_goes_with_a_holder_that_was_killed(tmp_path: Path) -> None:
     assert not path.exists()
 
 
-def _count(path: Path, total: Path, rounds: int) -> None:
-    for _ in range(rounds):
-        while True:
-            try:
-                with locked(path):
-                    value = int(total.read_text())
-                    time.sleep(0.0005)
-                    total.write_text(str(value + 1))
-                break
-            except LockedError:
-                time.sleep(0.0002)
-
-
 def test_no_two_hold_it_at_once_though_its_file_comes_and_goes(tmp_path: Path) -> None:
     """Four processes add to a number that each reads, waits with and writes: one lost sum would be
     two holders at once."""
     path, total = tmp_path / "key.lock", tmp_path / "total"
     total.write_text("0")
     fresh = multiprocessing.get_context("spawn")
-    workers = [fresh.Process(target=_count, args=(path, total, 60)) for _ in range(4)]
+    workers = [fresh.Process(target=count_up, args=(path, total, 60)) for _ in range(4)]
     for worker in workers:
         worker.start()
     for worker in workers:

@@ -231,6 +231,10 @@ def _numbers(texts: pd.Series[str], column: Column, comma: bool) -> Floats:
     return values
 
 
+MOST_WHY = 120
+"""Letters of a library's own words that are told."""
+
+
 def read_parquet(entry: LogEntry, sheet: Sheet) -> tuple[dict[str, Recorded], bool]:
     """All channels of a Parquet table by key, and whether they are on UTC. Units that stand beside
     the columns, and not in their names, are not seen."""
@@ -239,7 +243,8 @@ def read_parquet(entry: LogEntry, sheet: Sheet) -> tuple[dict[str, Recorded], bo
     try:
         table = pd.read_parquet(entry.path)
     except (OSError, ValueError) as error:
-        raise CannotRecompute(f"the log {entry.name!r} cannot be read ({error})") from error
+        why = str(error).partition("\n")[0][:MOST_WHY].rstrip(" .")
+        raise CannotRecompute(f"the log {entry.name!r} cannot be read ({why})") from error
     headings = [str(name) for name in table.columns]
     frame = pd.DataFrame(
         {place: _as_text(table[name]) for place, name in enumerate(table.columns)}, dtype="str"
