@@ -13,6 +13,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, BeforeValidator, Field, ValidationError
 
 from overlay.errors import SheetError
+from overlay.sheet.document_text import text_of
 from overlay.sheet.fields import FileName, Name
 from overlay.sheet.quantities import Uncertainty
 from overlay.sheet.tested import Part
@@ -125,18 +126,13 @@ def load_series(path: Path) -> Series:
 
 
 def _read(path: Path) -> str:
-    try:
-        if path.stat().st_size > _LARGEST_BYTES:
-            raise SheetError("this is too large to be a series", path=path)
-        return path.read_text(encoding="utf-8")
-    except FileNotFoundError as error:
-        raise SheetError(
-            "there is no such file", path=path, advice="name a series.toml, or a folder of trials"
-        ) from error
-    except UnicodeDecodeError as error:
-        raise SheetError("this is not UTF-8 text, as TOML must be", path=path) from error
-    except OSError as error:
-        raise SheetError(f"this cannot be read ({error.strerror})", path=path) from error
+    return text_of(
+        path,
+        "series",
+        most_bytes=_LARGEST_BYTES,
+        absent="name a series.toml, or a folder of trials",
+        folder="name the series.toml in it",
+    )
 
 
 def _explain(error: ValidationError, path: Path, text: str) -> SheetError:

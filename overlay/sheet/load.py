@@ -10,6 +10,7 @@ from typing import Any
 from pydantic import BaseModel, ValidationError
 
 from overlay.errors import SheetError
+from overlay.sheet.document_text import text_of
 from overlay.sheet.model import TrialSheet
 
 _LARGEST_BYTES = 2_000_000
@@ -45,24 +46,13 @@ def sheet_schema() -> dict[str, Any]:
 
 
 def _read(path: Path) -> str:
-    try:
-        if path.stat().st_size > _LARGEST_BYTES:
-            raise SheetError("this is too large to be a trial sheet", path=path)
-        return path.read_text(encoding="utf-8")
-    except FileNotFoundError as error:
-        raise SheetError(
-            "there is no such trial sheet",
-            path=path,
-            advice="`trialreel new FOLDER` writes one for a folder of logs and footage",
-        ) from error
-    except IsADirectoryError as error:
-        raise SheetError(
-            "this is a folder", path=path, advice="name the trial.toml in it"
-        ) from error
-    except UnicodeDecodeError as error:
-        raise SheetError("this is not UTF-8 text, as TOML must be", path=path) from error
-    except OSError as error:
-        raise SheetError(f"this cannot be read ({error.strerror})", path=path) from error
+    return text_of(
+        path,
+        "trial sheet",
+        most_bytes=_LARGEST_BYTES,
+        absent="`trialreel new FOLDER` writes one for a folder of logs and footage",
+        folder="name the trial.toml in it",
+    )
 
 
 def _explain(error: ValidationError, path: Path, text: str) -> SheetError:

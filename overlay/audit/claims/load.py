@@ -12,6 +12,7 @@ from pydantic import ValidationError
 
 from overlay.errors import SheetError
 from overlay.sheet.claims import SCHEMA, Claim, ClaimsFile
+from overlay.sheet.document_text import text_of
 
 _LARGEST_BYTES = 2_000_000
 
@@ -55,22 +56,13 @@ def load_claims(path: Path) -> ClaimsFile:
 
 
 def _read(path: Path) -> str:
-    try:
-        if path.stat().st_size > _LARGEST_BYTES:
-            raise SheetError("this is too large to be a list of claims", path=path)
-        return path.read_text(encoding="utf-8")
-    except FileNotFoundError as cause:
-        raise SheetError(
-            "there is no such claims file", path=path, advice="check the path"
-        ) from cause
-    except IsADirectoryError as cause:
-        raise SheetError(
-            "this is a folder", path=path, advice="name the file of claims in it"
-        ) from cause
-    except UnicodeDecodeError as cause:
-        raise SheetError("this is not UTF-8 text, as TOML must be", path=path) from cause
-    except OSError as cause:
-        raise SheetError(f"this cannot be read ({cause.strerror})", path=path) from cause
+    return text_of(
+        path,
+        "claims file",
+        most_bytes=_LARGEST_BYTES,
+        absent="check the path",
+        folder="name the file of claims in it",
+    )
 
 
 def _explain(cause: ValidationError, path: Path, text: str) -> SheetError:
