@@ -50,5 +50,9 @@ class AuditError(OverlayError, ValueError):
     """What is to be audited, or to be held against it, cannot be used."""
 
 
+class ClusterError(OverlayError, OSError):
+    """A cluster cannot be reached, or was lost."""
+
+
 class DisagreementError(OverlayError):
     """The work was done, and what it found does not agree."""

@@ -36,6 +36,7 @@ from overlay.workflow.auditing.rendered import Rendered, frames_as_rendered, ope
 from overlay.workflow.clip_facts import facts_of, sources_shown
 from overlay.workflow.filmed import in_film, run_called
 from overlay.workflow.hashes import sha256_of
+from overlay.workflow.results import in_units
 from overlay.workflow.subject import subject_of
 from sync.clock import ClockMap, Span
 from sync.media import Footage, frame_times, probe
@@ -74,8 +75,9 @@ class Crew:
         return {"sheet": sha256_of(self.sheet_path), **logs}
 
 
-def crew_of(sheet_path: Path) -> Crew:
-    material = read_material(sheet_path, with_footage=False)
+def crew_of(sheet_path: Path, units: str | None = None) -> Crew:
+    """The crew of a sheet, for viewers of its own units or of others."""
+    material = in_units(read_material(sheet_path, with_footage=False), units)
     trial = build_trial(material, ties_for(material))
     return Crew(
         sheet_path=sheet_path, material=material, trial=trial, results=compute_results(trial)

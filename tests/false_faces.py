@@ -12,6 +12,7 @@ import numpy as np
 
 from demo_media import make_demo
 from overlay.analysis.signals import Sample
+from overlay.analysis.smoothing import Law
 from overlay.graphics.faceplate import Faceplate, InstrumentSpec, load_faceplate
 from overlay.graphics.instruments import INSTRUMENTS
 from overlay.graphics.instruments.bar import STEPS_A_PX, Bar
@@ -79,12 +80,24 @@ def leaning(part: Part, look: Look, steps: int) -> Look:
 def scaled(subject: Subject, name: str, factor: float, units: str | None = None) -> Subject:
     """A subject one of whose channels has other values, in other units."""
     signals = {
-        key: replace(one, channel=replace(one.channel, values=one.channel.values * factor))
+        key: replace(
+            one,
+            channel=replace(one.channel, values=one.channel.values * factor),
+            law=_scaled_law(one.law, factor),
+        )
         if one.channel.name == name
         else one
         for key, one in subject.signals.items()
     }
     return replace(subject, signals=signals, units=units or subject.units)
+
+
+def _scaled_law(law: Law, factor: float) -> Law:
+    """An aided law reads what its aid keeps of the channel, which has to be scaled as well."""
+    if law.aid is None:
+        return law
+    left = replace(law.aid.left, values=law.aid.left.values * factor)
+    return replace(law, aid=replace(law.aid, left=left, gained_mps=law.aid.gained_mps * factor))
 
 
 def spec(name: str, kind: str, channel: str = "", **told: Any) -> InstrumentSpec:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import hashlib
+import math
 import os
 import shutil
 import signal
@@ -48,10 +49,18 @@ stop = "{stop_s} s"
 """
 
 
-def launch() -> str:
-    """Ten fixes a second: rest, from 6 s on up to 30 kn, and that held; invented."""
+def launch(length_s: float) -> str:
+    """Ten fixes a second: rest, from 6 s on up to 30 kn, and that held with a slow swing of a knot
+    either way; invented."""
+    held = max(120, round(10 * length_s))
     speeds = [0.0] * 60 + [min(30.0, i * 0.5) for i in range(120)]
-    return nmea(rmc(f"0900{i / 10:05.2f}", f"{kn:.1f}") for i, kn in enumerate(speeds))
+    speeds += [30.0 + math.sin(i / 40) for i in range(held - 120)]
+    return nmea(rmc(_clock(i), f"{kn:.1f}") for i, kn in enumerate(speeds))
+
+
+def _clock(tenth: int) -> str:
+    minutes, tenths = divmod(tenth, 600)
+    return f"09{minutes:02d}{tenths / 10:05.2f}"
 
 
 def make_season(
@@ -60,6 +69,7 @@ def make_season(
     trials: int = 2,
     clips: int = 1,
     clip_s: float = 1.0,
+    start_s: float = 2.0,
     size: tuple[int, int] = (640, 360),
     film_s: float = 5.0,
 ) -> Path:
@@ -74,11 +84,11 @@ def make_season(
     for number in range(1, trials + 1):
         day = folder / f"day{number}"
         day.mkdir()
-        (day / "gps.nmea").write_text(launch())
+        (day / "gps.nmea").write_text(launch(film_s))
         text = SHEET.format(number=number)
         for clip in range(1, clips + 1):
-            start_s = 2.0 + 0.25 * (clip - 1)
-            text += CLIP.format(name=f"clip{clip}", start_s=start_s, stop_s=start_s + clip_s)
+            begin_s = start_s + 0.25 * (clip - 1)
+            text += CLIP.format(name=f"clip{clip}", start_s=begin_s, stop_s=begin_s + clip_s)
         (day / "trial.toml").write_text(text, encoding="utf-8")
         shutil.copy(film, day / "bow.mp4")
     film.unlink()
@@ -141,7 +151,7 @@ def left_behind(folder: Path) -> list[str]:
         for path in own.rglob("*")
         if path.name.startswith((".making", "state."))
         or ".part" in path.name
-        or path.parent.name in {".locks", ".waiting"}
+        or path.parent.name == ".locks"
     ]
 
 

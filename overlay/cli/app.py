@@ -325,6 +325,16 @@ def render(  # noqa: PLR0917 - typer reads a command's options off its arguments
     proxy: Annotated[
         bool, typer.Option("--proxy", help="Use the low-resolution twins, for a quick look.")
     ] = False,
+    units: Annotated[
+        Units | None,
+        typer.Option(
+            "--units", help="For readers of these units, with their own ladder; else the sheet's."
+        ),
+    ] = None,
+    shape: Annotated[
+        Literal["wide", "upright", "square"] | None,
+        typer.Option("--shape", help="Cut the picture to 16:9, 9:16 or 1:1; nothing is scaled."),
+    ] = None,
     as_json: AsJson = False,
 ) -> None:
     """Burn instruments onto the clips of the sheet.
@@ -344,6 +354,8 @@ def render(  # noqa: PLR0917 - typer reads a command's options off its arguments
         stop=stop,
         strip_location=strip_location,
         proxy=proxy,
+        units=units,
+        shape=shape,
     )
     with console.progress(quiet=as_json) as bar:
         outcome = burn(sheet, clip, wish=wish, progress=bar)

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from overlay.audit.verdict import Verdict
     from overlay.workflow.auditing.outcome import AuditOutcome
 
@@ -77,46 +79,48 @@ def audit(
 def tell(outcome: AuditOutcome, *, as_json: bool) -> int:
     """Print the verdict; returns the exit code."""
     from overlay.cli.console import OUT, as_document
+    from overlay.cli.show_table import paragraph
     from overlay.report.audit_document import audit_document
+    from overlay.report.audit_words import verdict_line
 
     verdict = outcome.verdict
     if as_json:
         as_document({**audit_document(verdict), "report": str(outcome.page)})
         return _code(verdict)
-    for line in _lines(outcome):
-        OUT.print(line)
+    paragraph(verdict_line(verdict))
+    for label, text in _rows(verdict):
+        paragraph(text, indent="  ", mark=f"{label:<8}")
+    for label, path in (("report", outcome.page), ("data", outcome.document)):
+        OUT.print(f"  {label:<8}{path}", soft_wrap=True)  # a path that is broken is of no use
+    if outcome.marked:
+        paragraph(outcome.marked, indent="  ", mark="mark    ")
     return _code(verdict)
 
 
-def _lines(outcome: AuditOutcome) -> list[str]:
-    from overlay.report.audit_words import results_text, verdict_line
+def _rows(verdict: Verdict) -> Iterator[tuple[str, str]]:
+    """What is printed of a verdict: what it is about, and a sentence."""
+    from overlay.report.audit_words import results_text
 
-    verdict = outcome.verdict
     counts, wrong = verdict.counts, [d for piece in verdict.pieces for d in piece.disagreements]
-    said = [verdict_line(verdict)]
     read = f"{counts.characters - counts.unread:,} of {counts.characters:,} characters"
-    said.append(f"  read    {read} on {counts.frames_read:,} of {counts.frames:,} frames")
-    said += [f"  wrong   {one.sentence}" for one in wrong[:MOST_LINES]]
+    yield "read", f"{read} on {counts.frames_read:,} of {counts.frames:,} frames"
+    yield from (("wrong", one.sentence) for one in wrong[:MOST_LINES])
     if len(wrong) > MOST_LINES:
-        said.append(f"          and {len(wrong) - MOST_LINES} more, which the report has")
+        yield "", f"and {len(wrong) - MOST_LINES} more, which the report has"
     inputs = {one.name: one for piece in verdict.pieces for one in piece.inputs}
-    said += [
-        f"  input   {one.name} {'has changed' if one.state == 'changed' else 'is gone'} since the "
-        "render"
-        for one in inputs.values()
-        if one.state != "same"
-    ]
+    for one in inputs.values():
+        if one.state != "same":
+            what = "has changed" if one.state == "changed" else "is gone"
+            yield "input", f"{one.name} {what} since the render"
     unheld = {f"{one.what}: {one.why}" for piece in verdict.pieces for one in piece.unheld}
-    said += [f"  unheld  {one}" for one in sorted(unheld)]
-    said += [f"  tie     {one}" for one in {piece.tie_check.sentence for piece in verdict.pieces}]
+    yield from (("unheld", one) for one in sorted(unheld))
+    yield from (("tie", one) for one in {piece.tie_check.sentence for piece in verdict.pieces})
     if verdict.results:
-        said.append(f"  results {results_text(verdict)}")
-    said += [f"  shot    {one.sentence}" for one in verdict.shots]
-    said += [f"  claim   {one.sentence}" for one in verdict.claims]
+        yield "results", results_text(verdict)
+    yield from (("shot", shot.sentence) for shot in verdict.shots)
+    yield from (("claim", claim.sentence) for claim in verdict.claims)
     notes = {note for piece in verdict.pieces for note in piece.notes}
-    said += [f"  note    {one}" for one in (*verdict.warnings, *sorted(notes))]
-    said += [f"  report  {outcome.page}", f"  data    {outcome.document}"]
-    return [*said, f"  mark    {outcome.marked}"] if outcome.marked else said
+    yield from (("note", note) for note in (*verdict.warnings, *sorted(notes)))
 
 
 def _code(verdict: Verdict) -> int:

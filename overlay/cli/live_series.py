@@ -17,7 +17,7 @@ from rich.text import Text
 from overlay.cli.amounts import about
 
 if TYPE_CHECKING:
-    from overlay.series.local import Watch
+    from overlay.series.books import Watch
     from overlay.series.state import AtWork, State
 
 LINE_EVERY_S = 60.0

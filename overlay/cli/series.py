@@ -9,6 +9,7 @@ import typer
 
 if TYPE_CHECKING:
     from overlay.series.document import Series
+    from overlay.series.folder import SeriesFolder
 
 app = typer.Typer(
     name="series",
@@ -29,6 +30,15 @@ Cores = Annotated[
 ]
 Memory = Annotated[
     str | None, typer.Option("--memory", help="What all jobs together may take, such as '4 GB'.")
+]
+Cluster = Annotated[
+    str | None,
+    typer.Option(
+        "--cluster",
+        metavar="ADDRESS",
+        help="Let a Dask cluster do it: its scheduler's address, such as tcp://10.0.0.5:8786, "
+        "or `here` for one on this machine.",
+    ),
 ]
 AsJson = Annotated[
     bool, typer.Option("--json", help="Print the answer as JSON, for a program to read.")
@@ -72,7 +82,11 @@ def plan(
 
 @app.command()
 def run(
-    series: Named = None, cores: Cores = None, memory: Memory = None, as_json: AsJson = False
+    series: Named = None,
+    cores: Cores = None,
+    memory: Memory = None,
+    cluster: Cluster = None,
+    as_json: AsJson = False,
 ) -> None:
     """Make what is missing or out of date.
 
@@ -85,7 +99,7 @@ def run(
 
     asked = _series(series, cores, memory)
     with live_series.view(quiet=as_json) as watch:
-        outcome = run_series(asked, watch)
+        outcome = run_series(asked, watch, cluster)
     code = show_series.outcome(outcome, as_json=as_json)
     if code:
         raise typer.Exit(code)
@@ -95,12 +109,31 @@ def run(
 def status(series: Named = None, as_json: AsJson = False) -> None:
     """Say how far a series is, also from another terminal while it runs."""
     from overlay.cli import show_series
-    from overlay.series.folder import SeriesFolder
     from overlay.series.status import status_of
 
-    own = Path(series[0]) if series and len(series) == 1 else None
-    if own is None or own.suffix != ".series":
-        own = _series(series).folder
-    code = show_series.status(status_of(SeriesFolder(path=own)), as_json=as_json)
+    code = show_series.status(status_of(_folder(series)), as_json=as_json)
     if code:
         raise typer.Exit(code)
+
+
+@app.command()
+def report(series: Named = None, as_json: AsJson = False) -> None:
+    """Write the page and the table of results again, without making anything else.
+
+    The page, report.html, has all trials with their clips, audits and failures, and their results
+    side by side; results.csv has the results for a spreadsheet. `run` writes both at its end.
+    """
+    from overlay.cli import show_series
+    from overlay.series.report import write_report
+
+    show_series.report(write_report(_folder(series)), as_json=as_json)
+
+
+def _folder(words: list[str] | None) -> SeriesFolder:
+    """The folder of the series that is meant, which may be named itself."""
+    from overlay.series.folder import SeriesFolder
+
+    own = Path(words[0]).absolute() if words and len(words) == 1 else None
+    if own is None or own.suffix != ".series":
+        own = _series(words).folder
+    return SeriesFolder(path=own)

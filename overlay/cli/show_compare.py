@@ -14,6 +14,7 @@ from overlay.cli.exit_codes import CANNOT_SAY, DONE
 from overlay.cli.show_table import paragraph
 from overlay.figures import MINUS, NO_VALUE, unit_for
 from overlay.report.columns import rounded, with_deviation
+from overlay.report.side_by_side import scale_of
 from overlay.report.tested_table import tested_table
 from overlay.report.words import listed, one_line
 from sync.units import from_si
@@ -156,7 +157,7 @@ def _section(section: str, rows: Sequence[Compared], outcome: CompareOutcome) ->
     letters = [trial.letter for trial in outcome.trials]
     made = _table(section, "", "", "value ± sd", "at", f"less {letters[0]}", "so it is")
     for row in rows:
-        scale, unit = _scale(row.figures.quantity, outcome.units)
+        scale, unit = scale_of(row.figures.quantity, outcome.units)
         for place, (one, off) in enumerate(zip(row.figures.readings, row.differences, strict=True)):
             made.add_row(
                 (row.figures.title, unit, *[""] * len(letters))[place],
@@ -177,18 +178,6 @@ def _table(title: str, *headings: str) -> Table:
     for column in made.columns[1:-1]:
         column.no_wrap = True
     return made
-
-
-def _scale(quantity: str, units: str) -> tuple[Callable[[float], float], str]:
-    """From SI to the reader's unit, and its sign."""
-    if quantity == "level":
-        return (lambda si: si), "dB(A)"
-    if quantity == "economy":
-        distance, volume = unit_for("distance", units), unit_for("volume", units)
-        factor = from_si(1.0, distance, "length") / from_si(1.0, volume, "volume")
-        return (lambda si: si * factor), f"{distance}/{volume}"
-    unit = unit_for(quantity, units)
-    return (lambda si: from_si(si, unit, quantity)), unit
 
 
 def _value(one: Reading, scale: Callable[[float], float]) -> str:

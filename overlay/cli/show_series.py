@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from overlay.series.job import Job
     from overlay.series.outcome import JobReport
     from overlay.series.plan import Plan
+    from overlay.series.report import SeriesReport
     from overlay.series.run import SeriesOutcome
     from overlay.series.status import Status
 
@@ -51,7 +52,7 @@ def _older(folder: SeriesFolder, found: Plan) -> None:
 def _sum_of_plan(found: Plan, missing: list[Job], there: int) -> None:
     from overlay.series.plan import elapsed_s
 
-    seconds = elapsed_s([job.guess.seconds for job in missing], found.cores)
+    seconds = elapsed_s([one.seconds for job in missing for one in (job, *job.pieces)], found.cores)
     seconds += elapsed_s([job.guess.seconds for job in found.ties], found.cores)
     trials = len({job.sheet for job in found.jobs} | {one.sheet for one in found.refused})
     clips = _count(len(found.jobs) + len(found.refused), "clip")
@@ -136,7 +137,26 @@ def outcome(made: SeriesOutcome, *, as_json: bool) -> int:
         _not_made([(_name_of(report), report.audit.sentence)], "disagrees")
     _older(made.folder, made.plan)
     heading("clips", str(made.folder.clips))
+    if made.report is not None:
+        heading("page", str(made.report.page))
+        heading("results", str(made.report.table))
+    if made.unreported:
+        _not_made([("page and table", made.unreported)], "not written")
     return code
+
+
+def report(made: SeriesReport, *, as_json: bool) -> None:
+    """Print what the report of a series is and where it lies."""
+    if as_json:
+        as_document({"schema": "series-report-made/1", **asdict(made)})
+        return
+    told = [_count(made.clips, "clip"), _count(made.trials, "trial")]
+    without = made.trials - made.with_results
+    if without:
+        told.append(f"{without} of them without results")
+    heading("written", f"{', '.join(told)}, in {made.units} units")
+    heading("page", str(made.page))
+    heading("results", str(made.table))
 
 
 def _audits(reports: tuple[JobReport, ...]) -> None:
@@ -161,6 +181,9 @@ def _outcome_document(made: SeriesOutcome) -> dict[str, Any]:
         "up_to_date": [job.key for job in made.up_to_date],
         "reports": [report.as_document() for report in made.reports],
         "refused": [{**asdict(one), "key": one.key} for one in made.refused],
+        "page": None if made.report is None else str(made.report.page),
+        "results": None if made.report is None else str(made.report.table),
+        "unreported": made.unreported,
     }
 
 

@@ -9,6 +9,7 @@ touching what made it.
 
 from __future__ import annotations
 
+from overlay.ledger.joining import join_ledgers
 from overlay.ledger.layout import Box, Field, Layout, Lettered, Pointer, Still
 from overlay.ledger.prints import Prints, print_of
 from overlay.ledger.shown import Shown
@@ -27,6 +28,7 @@ __all__ = [
     "Shown",
     "Source",
     "Still",
+    "join_ledgers",
     "print_of",
     "read_ledger",
     "read_prints",

@@ -40,9 +40,9 @@ SCHEMA = "ledger/1"
 LEDGER_END = ".ledger.parquet"
 """How the names of ledgers end: they stand beside their clips."""
 
-_META_KEY = b"trialreel"
-_PRINTS_KEY = b"trialreel.prints"
-_ROWS_A_GROUP = 20_000
+META_KEY = b"trialreel"
+PRINTS_KEY = b"trialreel.prints"
+ROWS_A_GROUP = 8_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -124,9 +124,9 @@ class LedgerWriter:
             if kind is None:
                 self._flush()
                 document = json.dumps(self._facts, sort_keys=True)
-                self._writer.add_key_value_metadata({_META_KEY: document.encode()})
+                self._writer.add_key_value_metadata({META_KEY: document.encode()})
                 if self._prints.cells:
-                    self._writer.add_key_value_metadata({_PRINTS_KEY: self._prints.packed()})
+                    self._writer.add_key_value_metadata({PRINTS_KEY: self._prints.packed()})
             self._writer.close()
             if kind is None:
                 self._part.replace(self.path)
@@ -166,7 +166,7 @@ class LedgerWriter:
                     text.size_px,
                 )
             )
-        if len(self._rows) >= _ROWS_A_GROUP:
+        if len(self._rows) >= ROWS_A_GROUP:
             self._flush()
 
     def keep_print(
@@ -212,7 +212,7 @@ def read_ledger(path: Path) -> Ledger:
     import pyarrow.parquet as pq
 
     table = pq.read_table(path)
-    document = (pq.read_metadata(path).metadata or {}).get(_META_KEY)
+    document = (pq.read_metadata(path).metadata or {}).get(META_KEY)
     if document is None:
         raise ValueError(f"{path} is a Parquet file, but no ledger")
     facts = json.loads(document)
@@ -233,5 +233,5 @@ def read_prints(path: Path) -> Prints | None:
     """
     import pyarrow.parquet as pq
 
-    packed = (pq.read_metadata(path).metadata or {}).get(_PRINTS_KEY)
+    packed = (pq.read_metadata(path).metadata or {}).get(PRINTS_KEY)
     return None if packed is None else unpack(packed)

@@ -1,19 +1,16 @@
-"""The first stage, and what it has to say of each frame: pictures that may be drawn on.
-
-Also the arithmetic of a clip's clock: where its 0 lies on the footage clock, and which time
-stamp each frame gets. All of it is exact.
-"""
+"""The first stage, and what it has to say of each frame: pictures that may be drawn on."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from overlay.errors import RenderError
-from overlay.render.encode import FULL_RANGE, LIMITED_RANGE, ClipPlan
+from overlay.render.clip_plan import ClipPlan
+from overlay.render.cropping import cropped
+from overlay.render.encode import FULL_RANGE, LIMITED_RANGE
 from overlay.render.stages import Belt
-from sync.media import Decoded, Footage, FrameTimes, decoded_frames
+from sync.media import Decoded, FrameTimes, decoded_frames
 from sync.media.planes import planes_of
 
 if TYPE_CHECKING:
@@ -54,42 +51,20 @@ class Losses:
         return lines
 
 
-def ends_s(times: FrameTimes, frames: range) -> tuple[Fraction, Fraction]:
-    """Where a stretch of frames begins and ends on the footage clock, exactly."""
-    last = frames[-1]
-    start = int(times.pts[frames[0]])
-    stop = int(times.pts[last]) + times.duration_pts(last)
-    return start * times.time_base, stop * times.time_base
-
-
-def origin_s(footage: Footage, times: FrameTimes, frames: range, *, whole: bool) -> Fraction:
-    """The instant of the footage clock that is 0 in the clip.
-
-    A whole recording keeps its clock, and with it a late picture or an early sound; but the
-    clock of a transport stream starts anywhere, and is set to 0 at the first frame.
-    """
-    if whole and footage.container != "mpegts":
-        return Fraction(0)
-    return ends_s(times, frames)[0]
-
-
-def stamp(picture: VideoFrame, index: int, clip: ClipPlan, times: FrameTimes) -> int:
+def stamp(picture: VideoFrame, index: int, clip: ClipPlan) -> int:
     """Give a picture its place in the clip, exactly."""
     from av.video.frame import PictureType
 
-    ticks = times.time_base / clip.time_base
-    shifted = int(times.pts[index]) * ticks - clip.origin_s / clip.time_base
-    assert shifted.denominator == 1
-    picture.pts = int(shifted)
-    picture.duration = int(times.duration_pts(index) * ticks)
+    picture.pts = clip.stamp_pts(index)
+    picture.duration = clip.duration_pts(index)
     picture.time_base = clip.time_base
     picture.pict_type = PictureType.NONE  # else the encoder repeats the camera's frame types
     return picture.pts
 
 
-def decode(clip: ClipPlan, times: FrameTimes, frames: range, belt: Belt[Decoded]) -> None:
+def decode(clip: ClipPlan, belt: Belt[Decoded]) -> None:
     """Put pictures on the belt that may be drawn on, in a format that can be drawn on."""
-    pictures = decoded_frames(clip.footage, times, frames)
+    pictures = decoded_frames(clip.footage, clip.times, clip.made)
     try:
         for decoded in pictures:
             _refuse_change(clip, decoded)
@@ -104,6 +79,8 @@ def _drawable(picture: VideoFrame, clip: ClipPlan) -> VideoFrame:
     """A picture of the surface's format and size, in memory of its own."""
     surface = clip.surface
     if picture.format.name == surface.pix_fmt and _same_range(clip):
+        if surface.crop is not None:
+            return cropped(picture, surface.crop)
         if (picture.width, picture.height) != (surface.width_px, surface.height_px):
             return evened(picture, surface.width_px, surface.height_px)
         # A decoder goes on reading the pictures it has given out; drawing on one of them without
@@ -119,6 +96,8 @@ def _drawable(picture: VideoFrame, clip: ClipPlan) -> VideoFrame:
         dst_color_range=ranges[bool(surface.colour.full_range)],
         dst_colorspace=SWSCALE_MATRICES[surface.colour.matrix] if is_rgb else None,
     )
+    if surface.crop is not None:
+        return cropped(changed, surface.crop)
     if (changed.width, changed.height) == (surface.width_px, surface.height_px):
         return changed
     return evened(changed, surface.width_px, surface.height_px)

@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from fractions import Fraction
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from overlay.errors import RenderError
-from overlay.render.fitness import Surface
+from overlay.render.clip_plan import ClipPlan
+from overlay.render.cropping import display_matrix_of
 from overlay.render.mastering import mastering_words
 from overlay.render.place import write_error
-from overlay.render.recipe import CONTAINERS, Recipe, movie_timescale
-from overlay.render.sound import SoundTracks, sound_tracks
+from overlay.render.recipe import CONTAINERS, movie_timescale
+from overlay.render.sound import sound_tracks
 from overlay.render.tags import HELD
-from sync.media import Footage
 
 if TYPE_CHECKING:
     from av import VideoFrame
@@ -25,37 +24,6 @@ if TYPE_CHECKING:
     from av.video import VideoStream
 
 FULL_RANGE, LIMITED_RANGE = 2, 1
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Chapter:
-    """A chapter of a clip: where it begins on the footage clock, and what it is called."""
-
-    t_footage_s: float
-    title: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ClipPlan:
-    """What the encoder has to know about a clip before its first picture.
-
-    `origin_s` is the instant of the footage clock that is 0 in the clip, `cut` the stretch
-    that was cut out of the footage, or None for the whole of it; `ends_s` is where its pictures
-    begin and end on the footage clock.
-    """
-
-    footage: Footage
-    output: Path
-    part: Path
-    recipe: Recipe
-    surface: Surface
-    time_base: Fraction
-    origin_s: Fraction
-    cut: tuple[Fraction, Fraction] | None
-    ends_s: tuple[Fraction, Fraction]
-    tags: Mapping[str, str]
-    timecode: str | None = None
-    chapters: tuple[Chapter, ...] = ()
 
 
 def encode_clip(clip: ClipPlan, pictures: Iterable[VideoFrame]) -> list[str]:
@@ -78,9 +46,22 @@ def encode_clip(clip: ClipPlan, pictures: Iterable[VideoFrame]) -> list[str]:
     RenderError
         Where its container does not hold the footage's sound.
     """
+    with written(clip) as out:
+        video = _picture_track(out, clip)
+        return mux_clip(out, clip, _packets(video, clip, pictures))
+
+
+@contextmanager
+def written(clip: ClipPlan) -> Iterator[OutputContainer]:
+    """The clip's file, open for its tracks and packets.
+
+    Raises
+    ------
+    OutputError
+        Where it cannot be written.
+    """
     import av
 
-    start_s, stop_s = clip.cut or (None, None)
     try:
         with av.open(
             f"file:{clip.part.absolute()}",
@@ -91,41 +72,67 @@ def encode_clip(clip: ClipPlan, pictures: Iterable[VideoFrame]) -> list[str]:
             out.metadata.update(clip.tags)
             if clip.chapters:
                 out.set_chapters(_chapters(clip))
-            video = _picture_track(out, clip)
-            sound = sound_tracks(
-                clip.footage,
-                out,
-                output=clip.output,
-                origin_s=clip.origin_s,
-                start_s=start_s,
-                stop_s=stop_s,
-            )
-            _encode_all(out, video, sound, clip, pictures)
-            return [] if sound is None else sound.warnings
+            yield out
     except av.FFmpegError as error:
         raise write_error(error, clip.output) from error
 
 
-def _encode_all(
-    out: OutputContainer,
-    video: VideoStream,
-    sound: SoundTracks | None,
-    clip: ClipPlan,
-    pictures: Iterable[VideoFrame],
-) -> None:
+def mux_clip(out: OutputContainer, clip: ClipPlan, packets: Iterable[Packet[Stream]]) -> list[str]:
+    """Write packets of pictures as they come, and the sound along with them.
+
+    The track of the pictures is there already. A piece of a clip has no sound.
+
+    Returns
+    -------
+    list
+        Warnings about the sound.
+
+    Raises
+    ------
+    RenderError
+        Where the container does not hold the footage's sound.
+    """
+    start_s, stop_s = clip.cut or (None, None)
+    sound = (
+        sound_tracks(
+            clip.footage,
+            out,
+            output=clip.output,
+            origin_s=clip.origin_s,
+            start_s=start_s,
+            stop_s=stop_s,
+        )
+        if clip.piece is None
+        else None
+    )
+    for packet in packets:
+        shown_pts = packet.pts
+        out.mux(packet)
+        if sound is not None and shown_pts is not None:
+            sound.copy_until(clip.origin_s + shown_pts * clip.time_base)
+    if sound is None:
+        return []
+    sound.copy_until(None)
+    return sound.warnings
+
+
+def _packets(
+    video: VideoStream, clip: ClipPlan, pictures: Iterable[VideoFrame]
+) -> Iterator[Packet[Stream]]:
     durations: dict[int | None, int] = {}
     for picture in pictures:
         durations[picture.pts] = picture.duration
-        for packet in _encoded(video, picture, clip):
-            packet.duration = durations.pop(packet.pts, 0)  # else the last frame's is guessed
-            out.mux(packet)
-        if sound is not None and picture.pts is not None:
-            sound.copy_until(clip.origin_s + picture.pts * clip.time_base)
-    for packet in _encoded(video, None, clip):
+        yield from _lasting(_encoded(video, picture, clip), durations)
+    yield from _lasting(_encoded(video, None, clip), durations)
+
+
+def _lasting(
+    packets: list[Packet[Stream]], durations: dict[int | None, int]
+) -> Iterator[Packet[Stream]]:
+    """Packets with the durations of their pictures; else the last one's is guessed."""
+    for packet in packets:
         packet.duration = durations.pop(packet.pts, 0)
-        out.mux(packet)
-    if sound is not None:
-        sound.copy_until(None)
+        yield packet
 
 
 def _encoded(
@@ -159,7 +166,7 @@ def _chapters(clip: ClipPlan) -> list[Any]:
 
 
 def _muxer_options(clip: ClipPlan) -> dict[str, str]:
-    flags = ["faststart"] if clip.recipe.fast_start else []
+    flags = ["faststart"] if clip.recipe.fast_start and clip.piece is None else []
     if not HELD[clip.output.suffix.lower()].issuperset(clip.tags):
         flags.append("use_metadata_tags")
     scales = (clip.time_base.denominator, *(track.rate_hz for track in clip.footage.sound))
@@ -190,24 +197,32 @@ def _picture_track(out: OutputContainer, clip: ClipPlan) -> VideoStream:
             advice="name another encoder, or install PyAV's own wheel",
         ) from error
     assert isinstance(video, VideoStream)
-    if footage.display_matrix is not None:
-        video.set_display_matrix(footage.display_matrix)
-    if clip.timecode is not None:
-        video.metadata["timecode"] = clip.timecode
+    track_facts(video, clip)
     context = video.codec_context
     context.width, context.height = surface.width_px, surface.height_px
     context.pix_fmt = encoder.opens[1] or surface.pix_fmt
     if encoder.bits_a_pixel is not None:
         rate = encoder.bits_a_pixel[clip.recipe.preset] * float(video.average_rate or 30)
         context.bit_rate = round(rate * surface.width_px * surface.height_px)
-    context.time_base = video.time_base = clip.time_base
-    context.sample_aspect_ratio = footage.sample_aspect
+    context.time_base = clip.time_base
     context.thread_count = clip.recipe.threads
     context.thread_type = encoder.thread_type  # by default x264 would cut pictures into slices
-    if encoder.tag is not None:
-        context.codec_tag = encoder.tag
     context.colorspace = surface.colour.matrix
     context.color_primaries = surface.colour.primaries
     context.color_trc = surface.colour.transfer
     context.color_range = FULL_RANGE if surface.colour.full_range else LIMITED_RANGE
     return video
+
+
+def track_facts(video: VideoStream, clip: ClipPlan) -> None:
+    """Give a clip's track of pictures what its file says of it: clock, shape of pixels, rotation,
+    timecode, and the name of its coding."""
+    video.time_base = clip.time_base
+    video.codec_context.sample_aspect_ratio = clip.footage.sample_aspect
+    if clip.recipe.by.tag is not None:
+        video.codec_context.codec_tag = clip.recipe.by.tag
+    turned = display_matrix_of(clip.footage, clip.surface.crop)
+    if turned is not None:
+        video.set_display_matrix(turned)
+    if clip.timecode is not None:
+        video.metadata["timecode"] = clip.timecode

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from overlay.errors import RenderError
 from overlay.graphics.picture import Picture
+from overlay.render.cropping import Crop
 from overlay.render.encoders import QUARTER, Encoder, Sampling
 from overlay.render.recipe import Recipe
 from overlay.render.upright import Upright, upright_of
@@ -46,6 +47,8 @@ class Surface:
         How it is turned to be drawn on.
     picture
         What instruments are drawn for: upright.
+    crop
+        The part of the footage's coded picture that this is; None for the whole of it.
     """
 
     width_px: int
@@ -54,10 +57,11 @@ class Surface:
     colour: ColourTags
     upright: Upright
     picture: Picture
+    crop: Crop | None = None
 
 
-def surface_of(footage: Footage, recipe: Recipe) -> Surface:
-    """How footage is drawn on.
+def surface_of(footage: Footage, recipe: Recipe, crop: Crop | None = None) -> Surface:
+    """How footage, or a part of its picture, is drawn on.
 
     Raises
     ------
@@ -70,8 +74,10 @@ def surface_of(footage: Footage, recipe: Recipe) -> Surface:
         colour = replace(colour, full_range=False)
     chroma, depth = _sampling(footage, recipe)
     upright, by_format = upright_of(footage), recipe.by.full_by_format
-    width = -(-footage.width // chroma[0]) * chroma[0]
-    height = -(-footage.height // chroma[1]) * chroma[1]
+    width, height = footage.width, footage.height
+    if crop is not None:
+        width, height = crop.width_px, crop.height_px
+    width, height = -(-width // chroma[0]) * chroma[0], -(-height // chroma[1]) * chroma[1]
     across, down = upright.pair(width, height)
     return Surface(
         width_px=width,
@@ -89,6 +95,7 @@ def surface_of(footage: Footage, recipe: Recipe) -> Surface:
             transfer=_TRANSFERS.get(colour.transfer_name, "sdr"),
             primaries=_PRIMARIES.get(colour.primaries_name, "bt709"),
         ),
+        crop=crop,
     )
 
 
@@ -145,7 +152,8 @@ def _refuse_unfit(footage: Footage) -> None:
 def conversion_warnings(footage: Footage, surface: Surface, encoder: Encoder) -> tuple[str, ...]:
     """What the clip will have lost or gained against the footage, in words."""
     warnings = [*_sampling_lost(footage, surface), *_range_lost(footage, surface, encoder)]
-    if (footage.width, footage.height) != (surface.width_px, surface.height_px):
+    whole = footage.width, footage.height
+    if surface.crop is None and whole != (surface.width_px, surface.height_px):
         warnings.append(
             f"the picture is {footage.width}×{footage.height}, and such colour needs even sizes:"
             f" the clip is {surface.width_px}×{surface.height_px}, its last column or row repeated"

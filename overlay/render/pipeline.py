@@ -15,17 +15,16 @@ from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
-from overlay.errors import RenderError, WishError
 from overlay.graphics.layer import Planes
-from overlay.render.decode import Losses, decode, ends_s, origin_s, stamp
-from overlay.render.encode import Chapter, ClipPlan, encode_clip
-from overlay.render.fitness import conversion_warnings, surface_of
-from overlay.render.place import placed
-from overlay.render.recipe import CONTAINERS, Recipe, clip_time_base
+from overlay.render.clip_plan import Chapter, ClipPlan, Wanted, clip_begun
+from overlay.render.cropping import Crop
+from overlay.render.decode import Losses, decode, stamp
+from overlay.render.encode import encode_clip
+from overlay.render.fitness import conversion_warnings
+from overlay.render.recipe import Recipe
 from overlay.render.stages import Belt, Stage, StoppedError, join_all
-from overlay.render.tags import timecode_from
 from sync.clock import ClockMap, Span
-from sync.media import ColourTags, Decoded, Footage, FrameTimes, frame_times
+from sync.media import ColourTags, Decoded, Footage
 from sync.media.ffmpeg_log import Messages, caught
 from sync.media.planes import Plane, planes_of
 
@@ -101,18 +100,18 @@ class _Watch:
 
     def done(
         self,
-        frame: tuple[int, int],
+        number: int,
+        numbers: range,
         pts: int,
         t_footage_s: float,
         t_utc_s: float,
         shown: tuple[Shown, ...],
     ) -> None:
-        """Tell of a frame, one of so many, that is on its way."""
-        number, total = frame
+        """Tell of a frame, one of some, that is on its way."""
         if self.record is not None:
             self.record(number, pts, t_footage_s, t_utc_s, shown)
         if self.progress is not None:
-            self.progress(number + 1, total)
+            self.progress(number + 1 - numbers.start, len(numbers))
 
 
 @dataclass(slots=True)
@@ -143,6 +142,8 @@ def burn(
     progress: Progress | None = None,
     tags: Mapping[str, str] | None = None,
     chapters: tuple[Chapter, ...] = (),
+    crop: Crop | None = None,
+    piece: range | None = None,
 ) -> Burned:
     """Burn a plan onto footage, or onto a stretch of it.
 
@@ -167,6 +168,11 @@ def burn(
         For the container's metadata.
     chapters
         On the footage clock, in order.
+    crop
+        The part of the picture that the clip shows; None for the whole.
+    piece
+        Where only some frames of the clip are wanted, their numbers in it: pictures without sound,
+        each with the number and the time stamp that it has in the clip, for `join_pieces`.
 
     Raises
     ------
@@ -177,91 +183,50 @@ def burn(
     FootageError
         Where not a frame can be decoded.
     """
-    output = Path(output)
-    recipe = recipe or Recipe()
-    _refuse_container(output, recipe)
-    surface = surface_of(footage, recipe)
-    times = frame_times(footage)
-    frames = range(len(times)) if span is None else times.within(span)
-    if not frames:
-        raise _empty_span(footage, times, span)
-    start_s, stop_s = ends_s(times, frames)
-    timecode, untimed = timecode_from(footage, frames[0])
-    need_bytes = max(
-        footage.size_bytes * len(frames) // len(times),
-        recipe.least_bytes(surface.width_px * surface.height_px * len(frames)),
-    )
+    wanted = Wanted(span=span, recipe=recipe or Recipe(), tags=tags, chapters=chapters, crop=crop)
     with (
         caught() as messages,
-        placed(output, sources=footage.paths, need_bytes=need_bytes) as part,
+        clip_begun(footage, Path(output), wanted, piece=piece) as clip,
     ):
-        clip = ClipPlan(
-            footage=footage,
-            output=output,
-            part=part,
-            recipe=recipe,
-            surface=surface,
-            time_base=clip_time_base(times.time_base),
-            origin_s=origin_s(footage, times, frames, whole=span is None),
-            cut=None if span is None else (start_s, stop_s),
-            ends_s=(start_s, stop_s),
-            tags=tags or {},
-            timecode=timecode,
-            chapters=chapters,
-        )
         line = _Line(messages)
         watch = _Watch(record=record, keep_print=keep_print, progress=progress)
-        sound_warnings = _run(line, clip, times, frames, plan, clock_map, watch)
-    return Burned(
-        output=output,
-        frames=len(frames),
-        seconds=float(stop_s - start_s),
-        time_base=clip.time_base,
-        colour=surface.colour,
-        replaced_frames=line.losses.replaced,
-        suspect_frames=line.losses.suspect,
-        warnings=_warnings(line, clip, (*times.warnings, *sound_warnings, *_given(untimed))),
-    )
+        sound_warnings = _run(line, clip, plan, clock_map, watch)
+    return burned(clip, line.losses, (*sound_warnings, *of_clip(messages.lines(), clip)))
 
 
-def _refuse_container(output: Path, recipe: Recipe) -> None:
-    ending = output.suffix.lower()
-    if ending in CONTAINERS and ending not in recipe.by.containers:
-        raise WishError(
-            f"{recipe.encoder} is not written as {ending}",
-            path=output,
-            allowed=recipe.by.containers,
-            advice=f"give the clip the ending {recipe.by.containers[0]}",
-        )
-
-
-def _given(text: str | None) -> tuple[str, ...]:
-    return () if text is None else (text,)
-
-
-def _warnings(line: _Line, clip: ClipPlan, others: tuple[str, ...]) -> tuple[str, ...]:
-    """What is to be said of a clip, each thing once."""
-    footage = clip.footage
+def burned(clip: ClipPlan, losses: Losses, warnings: tuple[str, ...]) -> Burned:
+    """What is told of a finished clip; each warning once."""
+    footage, first, last = clip.footage, clip.made[0], clip.made[-1]
     told = (
         *(footage.warnings if footage.parts else ()),
         *conversion_warnings(footage, clip.surface, clip.recipe.by),
-        *line.losses.warnings(),
-        *others,
-        *_of_clip(line.messages.lines(), timed=clip.timecode is not None),
+        *losses.warnings(),
+        *clip.warnings,
+        *warnings,
     )
-    return tuple(dict.fromkeys(told))
+    stop_pts = clip.stamp_pts(last) + clip.duration_pts(last)
+    return Burned(
+        output=clip.output,
+        frames=len(clip.made),
+        seconds=float((stop_pts - clip.stamp_pts(first)) * clip.time_base),
+        time_base=clip.time_base,
+        colour=clip.surface.colour,
+        replaced_frames=losses.replaced,
+        suspect_frames=losses.suspect,
+        warnings=tuple(dict.fromkeys(told)),
+    )
 
 
 _TIMECODE_PACKET = re.compile(r": Packet duration: (\d+) / dts: \1 in stream \d+ is out of range")
 
 
-def _of_clip(lines: tuple[str, ...], *, timed: bool) -> tuple[str, ...]:
-    """Messages without those on the timecode's only packet.
+def of_clip(lines: tuple[str, ...], clip: ClipPlan) -> tuple[str, ...]:
+    """Messages about a clip without those on the timecode's only packet.
 
     FFmpeg's muxer stamps it with the time of day in ticks of the movie's clock, which may be more
     than it takes, says so twice, and then writes the track as it should be.
     """
-    if not timed or not any(_TIMECODE_PACKET.search(line) for line in lines):
+    if clip.timecode is None or not any(_TIMECODE_PACKET.search(line) for line in lines):
         return lines
     return tuple(
         line
@@ -270,35 +235,19 @@ def _of_clip(lines: tuple[str, ...], *, timed: bool) -> tuple[str, ...]:
     )
 
 
-def _empty_span(footage: Footage, times: FrameTimes, span: Span | None) -> RenderError:
-    wanted = "" if span is None else f" between {span.start_s:.3f} s and {span.stop_s:.3f} s"
-    return RenderError(
-        f"there is no frame{wanted}: the footage runs from {times.span.start_s:.3f} s"
-        f" to {times.span.stop_s:.3f} s",
-        path=footage.path,
-        advice="name a stretch inside the footage",
-    )
-
-
 def _run(
-    line: _Line,
-    clip: ClipPlan,
-    times: FrameTimes,
-    frames: range,
-    plan: Drawable,
-    clock_map: ClockMap,
-    watch: _Watch,
+    line: _Line, clip: ClipPlan, plan: Drawable, clock_map: ClockMap, watch: _Watch
 ) -> list[str]:
     """Start the stages, blend between them, and wait for the clip; returns sound warnings."""
     warnings: list[str] = []
-    upright = clip.surface.upright
-    decoder = Stage("decode", lambda: decode(clip, times, frames, line.decoded), line.stop)
+    upright, times, numbers = clip.surface.upright, clip.times, clip.numbers
+    decoder = Stage("decode", lambda: decode(clip, line.decoded), line.stop)
     encoder = Stage("encode", lambda: warnings.extend(encode_clip(clip, line.drawn)), line.stop)
     stages = (decoder, encoder)
     for stage in stages:
         stage.start()
     try:
-        for number, decoded in enumerate(line.decoded):
+        for number, decoded in enumerate(line.decoded, start=numbers.start):
             line.losses.note(decoded, times)
             line.messages.settle()
             picture = decoded.picture
@@ -306,12 +255,12 @@ def _run(
             t_utc_s = float(clock_map.carry(t_footage_s))
             y, u, v = (upright.view(plane) for plane in planes_of(picture))
             shown = plan.draw((y, u, v), t_utc_s)
-            pts = stamp(picture, decoded.index, clip, times)
+            pts = stamp(picture, decoded.index, clip)
             watch.drawn(pts, t_footage_s, t_utc_s, y, clip.surface.picture.depth)
             line.drawn.put(picture)
-            if number == 0:
+            if number == numbers.start:
                 _log.info("the first frame is with the encoder")
-            watch.done((number, len(frames)), pts, t_footage_s, t_utc_s, shown)
+            watch.done(number, numbers, pts, t_footage_s, t_utc_s, shown)
         line.drawn.end()
     except StoppedError:
         pass  # a stage has failed; what it says is raised below

@@ -4,22 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from overlay.audit.claims.judged import Judged
 from overlay.audit.verdict import Disagreement, Input, Piece, Verdict
-from overlay.graphics.theme import load_theme
 from overlay.report import audit_words
 from overlay.report.audit_document import audit_document
 from overlay.report.audit_pictures import NO_PICTURES, Pictures, Which, address
 from overlay.report.audit_timeline import NAMED, timeline_svg
-from overlay.report.pages import ALWAYS
-from overlay.report.palette import palette
-from overlay.report.typeface import embedded
-from overlay.report.words import one_line, sentence
-
-if TYPE_CHECKING:
-    from jinja2 import Environment
+from overlay.report.furniture import furnished
 
 __all__ = ["audit_document", "audit_html", "shown_whole"]
 
@@ -91,20 +83,8 @@ def audit_html(verdict: Verdict, pictures: Pictures = NO_PICTURES, *, film_sha25
     film_sha256
         Of the film's file, so that a signature is for that one and no other.
     """
-    environment = _environment()
-    template = environment.get_template("audit.html.j2")
     facts = {"page": _page(verdict, pictures, film_sha256), "words": audit_words, "named": NAMED}
-    letters = template.render(**facts, css="")
-    theme = load_theme()
-    styles = {
-        "colours": palette(),
-        "plain": embedded(theme.plain, ALWAYS + letters),
-        "strong": embedded(theme.strong, ALWAYS + letters),
-    }
-    css = "\n".join(
-        environment.get_template(name).render(**styles) for name in ("page.css.j2", "audit.css.j2")
-    )
-    return template.render(**facts, css=css)
+    return furnished("audit.html.j2", ("page.css.j2", "audit.css.j2"), facts)
 
 
 def _page(verdict: Verdict, pictures: Pictures, film_sha256: str) -> Page:
@@ -157,18 +137,3 @@ def _by_kind(claims: Sequence[Judged]) -> tuple[tuple[str, tuple[Judged, ...]], 
         for kind, title in titles.items()
     )
     return tuple((title, group) for title, group in found if group)
-
-
-def _environment() -> Environment:
-    from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
-
-    environment = Environment(
-        loader=PackageLoader("overlay.report"),
-        autoescape=select_autoescape(("html.j2",)),
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        keep_trailing_newline=True,
-    )
-    environment.filters |= {"line": one_line, "sentence": lambda text: sentence(one_line(text))}
-    return environment

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from overlay.errors import SheetError
 from overlay.series.document import FILE_NAME, SCHEMA, Series, SeriesDocument, load_series
+from overlay.series.fetching import fetch, is_address
 from overlay.sheet.fields import safe_name
 from overlay.workflow.locate import SHEET_NAME
 
@@ -31,12 +32,14 @@ def series_of(words: list[str]) -> Series:
         return _bare(first.absolute(), [SHEET_NAME, f"*/{SHEET_NAME}"])
     if len(words) == 1 and first.suffix == ".toml" and _is_series(first):
         return load_series(first)
+    if any(is_address(word) for word in words):
+        return _bare(Path.cwd(), words)
     for word in words:
         if not glob.has_magic(word) and not Path(word).exists():
             raise SheetError(
                 "there is nothing here",
                 path=word,
-                advice="name a series.toml, a folder of trials, sheets or a pattern",
+                advice="name a series.toml, a folder of trials, sheets, a pattern or an address",
             )
     places = [os.path.abspath(word) for word in words]  # noqa: PTH100 - patterns, not paths
     roots = [_root_of(place) for place in places]
@@ -72,7 +75,8 @@ def _bare(base: Path, trials: list[str]) -> Series:
 def sheets_of(series: Series) -> tuple[Path, ...]:
     """All trial sheets of a series, each once, in the order that they are named.
 
-    A sheet that is named without a pattern need not be there: it becomes a job that failed.
+    A sheet that is named without a pattern need not be there: it becomes a job that failed. Trials
+    at an address are fetched into the folder of the series.
 
     Raises
     ------
@@ -82,7 +86,10 @@ def sheets_of(series: Series) -> tuple[Path, ...]:
     found: dict[Path, None] = {}
     bare = series.document.trials == [SHEET_NAME, f"*/{SHEET_NAME}"]
     for pattern in series.document.trials:
-        matched = _matches(series.base, pattern)
+        if is_address(pattern):
+            matched = fetch(pattern, series.folder)
+        else:
+            matched = _matches(series.base, pattern)
         if not matched and not bare:
             raise SheetError(
                 f"{pattern!r} finds no trial sheet",

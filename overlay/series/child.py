@@ -32,13 +32,11 @@ class Child:
         self.peak_bytes, self.memory_bytes = 0, 0
         self.killed_for: KilledFor = ""
         self._buffer = b""
-        self._order = folder.waiting / f"{job.key}.{os.getpid()}.json"
-        self._order.write_text(json.dumps(job.as_document()), encoding="utf-8")
         self._errors: IO[bytes] = tempfile.TemporaryFile()  # noqa: SIM115 - closed in `close`
         command = [sys.executable, "-P", "-m", "overlay.series.work"]
         try:
             self.process = subprocess.Popen(  # noqa: S603 - our own interpreter and module
-                [*command, str(self._order), str(folder.report(job.key))],
+                [*command, str(folder.path)],
                 stdin=subprocess.PIPE,
                 stdout=subprocess.PIPE,
                 stderr=self._errors,
@@ -46,9 +44,13 @@ class Child:
             )
         except BaseException:
             self._errors.close()
-            self._order.unlink(missing_ok=True)
             raise
+        assert self.process.stdin is not None
         assert self.process.stdout is not None
+        with suppress(BrokenPipeError):  # it died at once, and its end will be heard
+            # The pipe stays open: where it ends, the child knows that nobody waits for it.
+            self.process.stdin.write(json.dumps(job.as_document()).encode() + b"\n")
+            self.process.stdin.flush()
         os.set_blocking(self.process.stdout.fileno(), False)
         self.pidfd = os.pidfd_open(self.process.pid)
 
@@ -104,7 +106,6 @@ class Child:
             if stream is not None:
                 with suppress(OSError):
                     stream.close()
-        self._order.unlink(missing_ok=True)
 
     def at_work(self, left_s: float) -> AtWork:
         """What is told of it."""

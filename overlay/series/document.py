@@ -65,7 +65,9 @@ class Limits(Part):
     timeout: Stretch | None = Field(
         None, description="'30 min' for one job; without it ten times what it is estimated at"
     )
-    piece: Stretch = Field(300.0, description="how long a piece of a long clip is on a cluster")
+    piece: Stretch = Field(
+        300.0, description="a clip that is longer is made in pieces of at most this length"
+    )
 
 
 class SeriesDocument(Part):

@@ -3,11 +3,12 @@
 ::
 
     clips/        clips and ledgers, with their audits beside them
+    pieces/       pieces of long clips with their ledgers, until they are joined
     jobs/         one report a job, by its key
     plan.json     what was to be made
+    report.html   the page, and results.csv beside it: written at the end of a run
     state.N.json  what the run of process N is doing; rewritten every second, gone at its end
     .locks/       which process works on which key
-    .waiting/     jobs on their way to a process
     .making-KEY/  what a job is making
 """
 
@@ -42,6 +43,15 @@ class SeriesFolder:
         return self.path / "clips"
 
     @property
+    def pieces(self) -> Path:
+        """Pieces of clips that are not joined yet."""
+        return self.path / "pieces"
+
+    def home(self, job: Job) -> Path:
+        """Where a job's outputs go."""
+        return self.pieces if job.kind == "piece" else self.clips
+
+    @property
     def jobs(self) -> Path:
         """Reports of jobs."""
         return self.path / "jobs"
@@ -65,11 +75,6 @@ class SeriesFolder:
             if started_ticks(state.pid) == state.started_ticks:
                 yield state
 
-    @property
-    def waiting(self) -> Path:
-        """Jobs that are handed to processes."""
-        return self.path / ".waiting"
-
     def report(self, key: str) -> Path:
         """Where the report of a job is written."""
         return self.jobs / f"{key}.json"
@@ -91,7 +96,7 @@ class SeriesFolder:
         OSError
             Where they cannot be made.
         """
-        for folder in (self.clips, self.jobs, self.waiting, self.path / ".locks"):
+        for folder in (self.clips, self.pieces, self.jobs, self.path / ".locks"):
             folder.mkdir(parents=True, exist_ok=True)
 
     def report_of(self, job: Job) -> JobReport | None:
@@ -107,10 +112,15 @@ class SeriesFolder:
 
     def rendered(self, job: Job) -> bool:
         """Whether a job's clip and ledger are there: they are moved in place when whole."""
-        return all((self.clips / name).is_file() for name in job.output_names)
+        return all((self.home(job) / name).is_file() for name in job.output_names)
 
     def up_to_date(self, job: Job) -> bool:
-        """Whether all that a job makes is there, whole and as it was made."""
+        """Whether all that a job makes is there, whole and as it was made.
+
+        A piece is also where the clip is that it is for.
+        """
+        if job.kind == "piece" and self.rendered(job.joined):
+            return True
         report = self.report_of(job)
         if report is None or report.outcome != "done":
             return False
@@ -118,9 +128,27 @@ class SeriesFolder:
             return False
         sizes = {name: facts.size_bytes for name, facts in report.outputs.items()}
         try:
-            return all((self.clips / name).stat().st_size == size for name, size in sizes.items())
+            home = self.home(job)
+            return all((home / name).stat().st_size == size for name, size in sizes.items())
         except OSError:
             return False
+
+    def drop_pieces(self, job: Job) -> None:
+        """Remove the pieces of a clip that is whole, and their reports."""
+        for piece in job.pieces:
+            for name in piece.output_names:
+                (self.pieces / name).unlink(missing_ok=True)
+            self.report(piece.key).unlink(missing_ok=True)
+
+    def sweep_pieces(self, jobs: Iterable[Job]) -> None:
+        """Remove pieces that no clip of a plan waits for, unless another run may be at them."""
+        if sum(1 for _ in self.states()) > 1:
+            return
+        awaited = [piece for job in jobs if not self.rendered(job) for piece in job.pieces]
+        names = {name for piece in awaited for name in piece.output_names}
+        for path in self.pieces.iterdir():
+            if path.name not in names:
+                path.unlink(missing_ok=True)
 
     def older(self, jobs: Iterable[Job]) -> tuple[Path, ...]:
         """Ledgers of clips that none of these jobs makes: their inputs or settings were others."""
@@ -131,7 +159,7 @@ class SeriesFolder:
     def sweep(self, job: Job) -> None:
         """Remove what a job that died left half-made; for who holds its lock, or knows it dead."""
         shutil.rmtree(self.making(job.key), ignore_errors=True)
-        for folder, name in ((self.clips, job.stem), (self.jobs, job.key)):
+        for folder, name in ((self.home(job), job.stem), (self.jobs, job.key)):
             for part in folder.glob(f".{_escaped(name)}*.part*"):
                 part.unlink(missing_ok=True)
 
@@ -147,10 +175,7 @@ class SeriesFolder:
         at_work = {self.state(state.pid) for state in self.states()}
         for path in set(self.path.glob("state.*.json")) - at_work:
             path.unlink(missing_ok=True)
-        for order in self.waiting.glob("*.json"):
-            if _is_old(order):
-                order.unlink(missing_ok=True)
-        for folder in (self.path, self.clips, self.jobs, self.waiting):
+        for folder in (self.path, self.clips, self.pieces, self.jobs):
             for part in folder.glob(".*.part"):
                 if not any(key in part.name for key in working) and _is_old(part):
                     part.unlink(missing_ok=True)

@@ -1,4 +1,5 @@
-"""A job: one clip of one trial in one shape and one set of units, or the ties of one trial.
+"""A job: one clip of one trial in one shape and one set of units, a piece of a long clip, or the
+ties of one trial.
 
 It is frozen, pickles, and goes through JSON unchanged, so that any process on any machine that
 sees the same files can do it.
@@ -6,17 +7,23 @@ sees the same files can do it.
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, fields
+from dataclasses import asdict, dataclass, fields, replace
 from typing import Any, Literal
 
 from overlay.ledger import LEDGER_END
 
 SCHEMA = "series-job/1"
+Cut = tuple[int, int]
+
 SHORT = 12
 """Letters of a key in the names of files; two of a million clips share them once in 500 series."""
 
-Kind = Literal["clip", "tie"]
+JOIN_START_S, JOIN_BYTES_A_S = 2.0, 100e6
+"""What joining the pieces of a clip takes (measured on the demo)."""
+
+Kind = Literal["clip", "piece", "tie"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,6 +49,8 @@ class Guess:
         0 where no footage says.
     seconds
         On the clock, while as many jobs run as there are cores.
+    audit_s
+        Of these, those that the audit takes.
     size_bytes
         Of its clip.
     memory_bytes
@@ -50,6 +59,7 @@ class Guess:
 
     frames: int = 0
     seconds: float = 0.0
+    audit_s: float = 0.0
     size_bytes: int = 0
     memory_bytes: int = 0
 
@@ -84,8 +94,10 @@ class Job:
         The encoder's settings, number of threads included.
     ending
         Of the clip's file.
-    piece
-        First frame and the one after the last, of a piece of a long clip.
+    cuts
+        Of a long clip, the pieces that it is joined from: first frame and the one after the last.
+    piece, whole
+        Of a piece, its frames, and the key of the clip that it is for.
     pixels
         Of one frame.
     """
@@ -101,7 +113,9 @@ class Job:
     settings: Settings = Settings()
     recipe: Mapping[str, Any] | None = None
     ending: str = ".mp4"
-    piece: tuple[int, int] | None = None
+    cuts: tuple[Cut, ...] = ()
+    piece: Cut | None = None
+    whole: str = ""
     pixels: int = 0
     guess: Guess = Guess()
     timeout_s: float = 3600.0
@@ -112,7 +126,37 @@ class Job:
         if self.kind == "tie":
             return f"{self.trial}: tie the clocks"
         told = f"{self.trial}: {self.clip}"
-        return told if self.variant == Variant() else f"{told}, {self.variant.name}"
+        told = told if self.variant == Variant() else f"{told}, {self.variant.name}"
+        return told if self.piece is None else f"{told}, frames {self.piece[0]} to {self.piece[1]}"
+
+    @property
+    def pieces(self) -> tuple[Job, ...]:
+        """The jobs that come before this one, each with a key of its own."""
+        return tuple(self._piece(cut) for cut in self.cuts)
+
+    def _piece(self, cut: Cut) -> Job:
+        share = (cut[1] - cut[0]) / self.cuts[-1][1]
+        guess = replace(
+            self.guess,
+            frames=cut[1] - cut[0],
+            seconds=round((self.guess.seconds - self.guess.audit_s) * share, 2),
+            audit_s=0.0,
+            size_bytes=int(self.guess.size_bytes * share),
+        )
+        key = hashlib.sha256(f"{self.key} {cut[0]} {cut[1]}".encode()).hexdigest()
+        return replace(self, kind="piece", key=key, cuts=(), piece=cut, whole=self.key, guess=guess)
+
+    @property
+    def joined(self) -> Job:
+        """Of a piece, the clip that it is for, as far as its files are named by it."""
+        return replace(self, kind="clip", key=self.whole, piece=None, whole="")
+
+    @property
+    def seconds(self) -> float:
+        """What it is estimated to take itself, the pieces that come before it not counted."""
+        if not self.cuts:
+            return self.guess.seconds
+        return self.guess.audit_s + JOIN_START_S + self.guess.size_bytes / JOIN_BYTES_A_S
 
     @property
     def stem(self) -> str:
@@ -158,5 +202,6 @@ def job_from(document: Any) -> Job:
             "settings": Settings(**given["settings"]),
             "guess": Guess(**given["guess"]),
             "piece": None if piece is None else (int(piece[0]), int(piece[1])),
+            "cuts": tuple((int(first), int(stop)) for first, stop in given["cuts"]),
         }
     )

@@ -15,33 +15,24 @@ What becomes of a child:
 
 from __future__ import annotations
 
-import os
 import selectors
 import signal
 import time
 from collections import deque
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
-from datetime import UTC, datetime
 
-from overlay.errors import OutputError
+from overlay.series.books import Books
 from overlay.series.child import Child
 from overlay.series.endings import interruptible, outcome_of, why
 from overlay.series.folder import SeriesFolder
 from overlay.series.job import Job
 from overlay.series.locks import LockedError, held, locked
-from overlay.series.machine import started_ticks
 from overlay.series.outcome import JobReport
-from overlay.series.plan import elapsed_s
-from overlay.series.state import Ended, State
 from overlay.series.work import BUSY, WRITTEN
-from overlay.workflow.files import write_json
-
-Watch = Callable[[State], None]
 
 TICK_S = 0.5
-TELL_EVERY_S = 1.0
 ASK_AGAIN_S = 1.0
 PATIENCE_S = 10.0
 """How long children have to clear up when the run is interrupted."""
@@ -68,31 +59,19 @@ class _Try:
 
 @dataclass(slots=True, kw_only=True)
 class LocalRun:
-    """Runs jobs and keeps the books of them.
+    """Runs jobs, and keeps the books of them."""
 
-    Parameters
-    ----------
-    troubles
-        What is told of from the first on: jobs that could not even be planned.
-    """
-
-    name: str
-    phase: str
-    folder: SeriesFolder
+    books: Books
     budget: Budget
-    watch: Watch
-    troubles: list[Ended] = field(default_factory=list)
-    reports: list[JobReport] = field(default_factory=list)
-    up_to_date: list[Job] = field(default_factory=list)
-    took_s: dict[str, float] = field(default_factory=dict)
     _waiting: deque[_Try] = field(default_factory=deque)
     _elsewhere: list[_Try] = field(default_factory=list)
     _children: dict[int, Child] = field(default_factory=dict)
-    _began_s: float = 0.0
-    _told_s: float = 0.0
     _asked_s: float = 0.0
-    _planned: int = 0
-    _guessed_s: float = 0.0
+
+    @property
+    def folder(self) -> SeriesFolder:
+        """Where everything goes."""
+        return self.books.folder
 
     def run(self, jobs: Sequence[Job]) -> None:
         """Do all jobs that are not up to date; returns when nothing is left to do.
@@ -102,9 +81,7 @@ class LocalRun:
         KeyboardInterrupt
             Where it was interrupted; children are gone then, and what they left is swept.
         """
-        self._began_s, self._planned = time.monotonic(), len(jobs) + len(self.troubles)
-        longest_first = sorted(jobs, key=lambda job: (-job.guess.seconds, job.name))
-        self._waiting.extend(_Try(job=job) for job in longest_first)
+        self._waiting.extend(_Try(job=job) for job in self.books.open(jobs))
         with selectors.DefaultSelector() as selector, interruptible():
             try:
                 self._loop(selector)
@@ -119,7 +96,7 @@ class LocalRun:
             for key, _ in selector.select(TICK_S):
                 self._hear(key, selector)
             self._hold_to_limits()
-            if time.monotonic() - self._told_s >= TELL_EVERY_S:
+            if self.books.due:
                 self._tell()
 
     def _hear(self, key: selectors.SelectorKey, selector: selectors.BaseSelector) -> None:
@@ -141,7 +118,11 @@ class LocalRun:
             self._waiting.remove(chosen)
             job = chosen.job
             if self.folder.up_to_date(job):
-                self.up_to_date.append(job)
+                self.books.found(job)
+                continue
+            missing = self.books.fate(job)
+            if missing:
+                self.books.hopeless(job, missing)
                 continue
             if held(self.folder.lock(job.key)) is not None:
                 self._elsewhere.append(chosen)
@@ -150,7 +131,7 @@ class LocalRun:
                 child = Child(job, self.folder, attempt=chosen.attempt, alone=chosen.alone)
             except OSError as error:
                 sentence = f"its process cannot be started ({error.strerror or error})."
-                self._book(JobReport(key=job.key, outcome="failed", sentence=sentence), job)
+                self.books.book(JobReport(key=job.key, outcome="failed", sentence=sentence), job)
                 continue
             self._children[child.pidfd] = child
             selector.register(child.pidfd, selectors.EVENT_READ, child)
@@ -164,6 +145,8 @@ class LocalRun:
             for child in self._children.values()
         )
         for one in self._waiting:
+            if self.books.fate(one.job) is None:
+                continue
             if not self._children or (not one.alone and one.job.guess.memory_bytes <= free):
                 return one
         return None
@@ -207,12 +190,15 @@ class LocalRun:
     def _judge(self, child: Child, code: int, words: str) -> None:
         """Book a child's report, or what it died of; or try its job once more."""
         job = child.job
-        self.took_s[job.key] = child.seconds
+        self.books.took_s[job.key] = child.seconds
         # One that was killed in its last instant may have come to its end before.
         told = code == WRITTEN or self.folder.up_to_date(job)
         report = self.folder.report_of(job) if told else None
         if report is not None:
-            self._book(replace(report, attempts=child.attempt), job, keep=child.attempt > 1)
+            self.books.book(replace(report, attempts=child.attempt), job, keep=child.attempt > 1)
+            return
+        if told and self.folder.up_to_date(job):  # a piece whose clip another run has made
+            self.books.found(job)
             return
         self._sweep(job)
         outcome = outcome_of(child, code)
@@ -230,26 +216,7 @@ class LocalRun:
             peak_bytes=child.peak_bytes,
             attempts=child.attempt,
         )
-        self._book(died, job)
-
-    def _book(self, report: JobReport, job: Job, *, keep: bool = True) -> None:
-        """Take an outcome into the books, and keep it where its process could not."""
-        if not report.job:
-            now = datetime.now(UTC).isoformat(timespec="seconds")
-            report = replace(report, job=job.as_document(), ended_utc=now)
-        if keep:
-            with suppress(OutputError):  # the disk is full: the outcome is told all the same
-                write_json(self.folder.report(job.key), report.as_document())
-        self.reports.append(report)
-        self._guessed_s += job.guess.seconds
-        if report.outcome != "done":
-            self.troubles.append(
-                Ended(name=job.name, outcome=report.outcome, sentence=report.sentence)
-            )
-        elif report.audit is not None and report.disagrees:
-            self.troubles.append(
-                Ended(name=job.name, outcome="disagrees", sentence=report.audit.sentence)
-            )
+        self.books.book(died, job)
 
     def _sweep(self, job: Job) -> None:
         with suppress(LockedError, OSError), locked(self.folder.lock(job.key)):
@@ -268,35 +235,9 @@ class LocalRun:
                 self._hear(key, selector)
 
     def _tell(self) -> None:
-        self._told_s = time.monotonic()
-        self.watch(self.state())
-
-    def state(self) -> State:
-        """How far the run is."""
-        pace = self._pace()
-        left = {
-            child.pidfd: max(1.0, child.job.guess.seconds * pace - child.seconds)
+        at_work = [
+            child.at_work(self.books.left_s(child.job, child.seconds))
             for child in self._children.values()
-        }
-        ahead = [one.job.guess.seconds * pace for one in self._waiting]
-        return State(
-            name=self.name,
-            phase=self.phase,
-            pid=os.getpid(),
-            started_ticks=started_ticks(os.getpid()) or 0,
-            seconds=round(time.monotonic() - self._began_s, 1),
-            updated_utc=datetime.now(UTC).isoformat(timespec="seconds"),
-            planned=self._planned,
-            up_to_date=len(self.up_to_date),
-            done=sum(report.outcome == "done" for report in self.reports),
-            waiting=len(self._waiting),
-            elsewhere=len(self._elsewhere),
-            left_s=round(elapsed_s([*left.values(), *ahead], self.budget.cores), 1),
-            at_work=tuple(child.at_work(left[child.pidfd]) for child in self._children.values()),
-            troubles=tuple(self.troubles),
-        )
-
-    def _pace(self) -> float:
-        """How many times as long jobs take as they were estimated at, by those that ended."""
-        took = sum(self.took_s.get(report.key, 0.0) for report in self.reports)
-        return took / self._guessed_s if took and self._guessed_s else 1.0
+        ]
+        waiting = [one.job for one in self._waiting]
+        self.books.tell(at_work, waiting, len(self._elsewhere))

@@ -1,14 +1,14 @@
 """What is to be made: from a series and its sheets to jobs, before anything runs.
 
-Nothing is written but what the cache folder keeps. A sheet or a recording that cannot be used
-becomes a line of the plan, and the others are planned all the same.
+Nothing is written but what the cache folder keeps, and trials that are fetched. A sheet or a
+recording that cannot be used becomes a line of the plan, and the others are planned all the same.
 """
 
 from __future__ import annotations
 
 import heapq
 from collections.abc import Iterator, Sequence
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import asdict, dataclass, field
 from fnmatch import fnmatchcase
 from itertools import pairwise
 from pathlib import Path
@@ -18,7 +18,7 @@ from overlay.errors import SheetError
 from overlay.series.asked import sheets_of, trial_name
 from overlay.series.document import Series, Shape, Units
 from overlay.series.inputs import digest, tidy_hashes
-from overlay.series.job import Job, Settings, Variant
+from overlay.series.job import Cut, Job, Settings, Variant
 from overlay.series.machine import cores_here, memory_here_bytes
 from overlay.series.speeds import known_speeds
 from overlay.sheet import TrialSheet, load_sheet
@@ -27,6 +27,8 @@ from sync.errors import TrialReelError
 
 SCHEMA = "series-plan/1"
 MEMORY_SHARE = 0.8
+EXACT_UP_TO = 1000
+"""Jobs for each core."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,7 +79,7 @@ class Plan:
     def seconds(self) -> float:
         """How long all of it is estimated to take, with as many jobs at once as there are cores."""
         return sum(
-            elapsed_s([job.guess.seconds for job in jobs], self.cores)
+            elapsed_s([one.seconds for job in jobs for one in (job, *job.pieces)], self.cores)
             for jobs in (self.ties, self.jobs)
         )
 
@@ -97,7 +99,12 @@ class Plan:
 
 
 def elapsed_s(seconds: Sequence[float], cores: int) -> float:
-    """How long jobs take that are begun longest first, each as soon as a core is free."""
+    """How long jobs take that are begun longest first, each as soon as a core is free.
+
+    Of very many, the sum shared by the cores: the last to end makes no difference that shows.
+    """
+    if len(seconds) > EXACT_UP_TO * cores:
+        return sum(seconds) / cores
     free = [0.0] * cores
     for one in sorted(seconds, reverse=True):
         heapq.heappush(free, heapq.heappop(free) + one)
@@ -197,27 +204,18 @@ def _clips_of(sheet: TrialSheet, patterns: Sequence[str]) -> list[Clip]:
     return [clip for clip in sheet.clips if any(fnmatchcase(clip.name, one) for one in patterns)]
 
 
-def cut(job: Job, *, frames: int, frames_a_piece: int) -> tuple[Job, ...]:
-    """A long clip as jobs of pieces, each with a key of its own; one that is short as it is.
+def cuts(frames: int, frames_a_piece: int) -> tuple[Cut, ...]:
+    """Where a long clip is cut into pieces of about one length; nowhere where it is short enough.
 
     Parameters
     ----------
     frames
         Of the whole clip.
+    frames_a_piece
+        The most that a piece has.
     """
-    if job.kind != "clip" or frames <= frames_a_piece:
-        return (job,)
+    if frames <= frames_a_piece:
+        return ()
     count = -(-frames // frames_a_piece)
     ends = [frames * number // count for number in range(count + 1)]
-    return tuple(_piece(job, (start, stop), frames) for start, stop in pairwise(ends))
-
-
-def _piece(job: Job, piece: tuple[int, int], frames: int) -> Job:
-    share = (piece[1] - piece[0]) / frames
-    guess = replace(
-        job.guess,
-        frames=piece[1] - piece[0],
-        seconds=round(job.guess.seconds * share, 2),
-        size_bytes=int(job.guess.size_bytes * share),
-    )
-    return replace(job, key=digest({"whole": job.key, "piece": piece}), piece=piece, guess=guess)
+    return tuple(pairwise(ends))

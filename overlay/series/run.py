@@ -3,19 +3,26 @@
 from __future__ import annotations
 
 import os
-from contextlib import suppress
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 from overlay.errors import OutputError
+from overlay.series.books import Books, Watch
 from overlay.series.document import Series
 from overlay.series.folder import SeriesFolder
 from overlay.series.job import Job
-from overlay.series.local import Budget, LocalRun, Watch
+from overlay.series.local import Budget, LocalRun
 from overlay.series.outcome import JobReport
 from overlay.series.plan import Plan, Refused, plan_of
 from overlay.series.speeds import Took, keep_speeds
 from overlay.series.state import Ended, State
 from overlay.workflow.files import write_json
+from sync.errors import TrialReelError
+
+if TYPE_CHECKING:
+    from overlay.series.report import SeriesReport
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -28,6 +35,8 @@ class SeriesOutcome:
         Of the jobs that were done, or tried, in this run.
     up_to_date
         Jobs whose outputs were there already, or that another run made in the meantime.
+    report, unreported
+        The page and the table that tell of it; or why they could not be written, in one sentence.
     """
 
     plan: Plan
@@ -35,6 +44,8 @@ class SeriesOutcome:
     reports: tuple[JobReport, ...]
     up_to_date: tuple[Job, ...]
     refused: tuple[Refused, ...]
+    report: SeriesReport | None = None
+    unreported: str = ""
 
     @property
     def failed(self) -> tuple[JobReport, ...]:
@@ -52,11 +63,17 @@ class SeriesOutcome:
     @property
     def all_well(self) -> bool:
         """Whether everything that was asked for is done and agrees."""
-        return not (self.failed or self.refused or self.disagreeing)
+        return not (self.failed or self.refused or self.disagreeing or self.unreported)
 
 
-def run_series(series: Series, watch: Watch) -> SeriesOutcome:
+def run_series(series: Series, watch: Watch, cluster: str | None = None) -> SeriesOutcome:
     """Make what is missing or out of date of a series.
+
+    Parameters
+    ----------
+    cluster
+        The address of a Dask scheduler whose workers do it, or `here` for one that is started for
+        this run; None to do it without.
 
     Raises
     ------
@@ -64,6 +81,8 @@ def run_series(series: Series, watch: Watch) -> SeriesOutcome:
         Where there is nothing to plan.
     OutputError
         Where the folder of the series cannot be written to.
+    ClusterError
+        Where the cluster cannot be reached, or is lost.
     KeyboardInterrupt
         Where it was interrupted; everything that is whole is kept.
     """
@@ -71,23 +90,49 @@ def run_series(series: Series, watch: Watch) -> SeriesOutcome:
     folder = SeriesFolder(path=plan.folder)
     _prepare(folder)
     keeper = _Keeper(folder, watch)
-    try:
+    with _runner(cluster, plan) as runner, closing(keeper):
         refused = plan.refused
         if plan.ties:
-            ties = _phase("ties", plan, folder, plan.ties, keeper)
+            ties = _phase("ties", plan, folder, plan.ties, keeper, runner)
             plan = plan_of(series)
             refused, plan = _untied(plan, ties.reports)
         write_json(folder.plan, plan.as_document())
-        made = _phase("clips", replace(plan, refused=refused), folder, plan.jobs, keeper)
-    finally:
-        keeper.close()
-    return SeriesOutcome(
+        made = _phase("clips", replace(plan, refused=refused), folder, plan.jobs, keeper, runner)
+        folder.sweep_pieces(plan.jobs)
+    outcome = SeriesOutcome(
         plan=plan,
         folder=folder,
-        reports=tuple(made.reports),
+        reports=tuple(one for one in made.reports if one.job["kind"] != "piece"),
         up_to_date=tuple(made.up_to_date),
         refused=refused,
     )
+    return reported(outcome)
+
+
+def reported(outcome: SeriesOutcome) -> SeriesOutcome:
+    """Write page and table of a series, whatever failed; that they cannot be is an outcome too."""
+    from overlay.series.report import write_report
+
+    try:
+        return replace(outcome, report=write_report(outcome.folder))
+    except TrialReelError as error:
+        return replace(outcome, unreported=" ".join(str(error).split()))
+
+
+Runner = Callable[[Books, Sequence[Job]], None]
+
+
+@contextmanager
+def _runner(cluster: str | None, plan: Plan) -> Iterator[Runner]:
+    """Who does the jobs."""
+    if cluster is None:
+        budget = Budget(cores=plan.cores, memory_bytes=plan.memory_bytes)
+        yield lambda books, jobs: LocalRun(books=books, budget=budget).run(jobs)
+        return
+    from overlay.series.cluster import ClusterRun, cluster_at
+
+    with cluster_at(cluster, plan.cores) as client:
+        yield lambda books, jobs: ClusterRun(books=books, client=client).run(jobs)
 
 
 def _prepare(folder: SeriesFolder) -> None:
@@ -103,13 +148,18 @@ def _prepare(folder: SeriesFolder) -> None:
 
 
 def _phase(
-    phase: str, plan: Plan, folder: SeriesFolder, jobs: tuple[Job, ...], watch: Watch
-) -> LocalRun:
-    run = LocalRun(
+    phase: str,
+    plan: Plan,
+    folder: SeriesFolder,
+    jobs: tuple[Job, ...],
+    watch: Watch,
+    runner: Runner,
+) -> Books:
+    books = Books(
         name=plan.name,
         phase=phase,
         folder=folder,
-        budget=Budget(cores=plan.cores, memory_bytes=plan.memory_bytes),
+        cores=plan.cores,
         watch=watch,
         troubles=[
             Ended(name=one.name, outcome="failed", sentence=one.sentence) for one in plan.refused
@@ -118,22 +168,22 @@ def _phase(
         else [],
     )
     try:
-        run.run(jobs)
+        runner(books, jobs)
     finally:
-        keep_speeds([took for report in run.reports if (took := _took(report, run))])
-    return run
+        keep_speeds([took for report in books.reports if (took := _took(report, books))])
+    return books
 
 
-def _took(report: JobReport, run: LocalRun) -> Took | None:
+def _took(report: JobReport, books: Books) -> Took | None:
     """What a job took, where it was rendered from its first frame to its last."""
     recipe = report.job.get("recipe")
-    if report.outcome != "done" or not report.render_s or recipe is None:
+    if report.outcome != "done" or not report.render_s or recipe is None or report.job["cuts"]:
         return None
     return Took(
         recipe=recipe,
         frames=report.frames,
         pixels=int(report.job["pixels"]),
-        start_s=max(0.0, run.took_s[report.key] - report.render_s - report.audit_s),
+        start_s=max(0.0, books.took_s[report.key] - report.render_s - report.audit_s),
         render_s=report.render_s,
         audit_s=report.audit_s,
         size_bytes=max((one.size_bytes for one in report.outputs.values()), default=0),

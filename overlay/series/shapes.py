@@ -4,18 +4,21 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from overlay.render.cropping import Shape, crop_of
+
 if TYPE_CHECKING:
     from sync.media import Footage
 
-SHAPES = {"wide": 16 / 9, "upright": 9 / 16, "square": 1.0}
 
+def pixels_of(footage: Footage, shape: Shape | None) -> int:
+    """Pixels of the part of a picture that a clip in a shape keeps.
 
-def pixels_of(footage: Footage, shape: str | None) -> int:
-    """Pixels of the greatest part of the upright picture that has a shape."""
-    width, height = footage.width, footage.height
-    if round(footage.rotation_deg or 0) % 180:
-        width, height = height, width
-    if shape is None:
-        return width * height
-    ratio = SHAPES[shape]
-    return int(min(width, height * ratio) * min(height, width / ratio))
+    Raises
+    ------
+    WishError
+        Where too little would be left.
+    """
+    crop = crop_of(footage, shape)
+    if crop is None:
+        return footage.width * footage.height
+    return crop.width_px * crop.height_px

@@ -75,6 +75,7 @@ class Speeds:
         return Guess(
             frames=frames,
             seconds=round(start + render + (audit_s if audit else 0.0), 2),
+            audit_s=round(audit_s if audit else 0.0, 2),
             size_bytes=int(size),
             memory_bytes=self._memory(pixels, rows),
         )

@@ -13,20 +13,21 @@ from overlay.graphics.faceplate import load_faceplate
 from overlay.series.asked import trial_name
 from overlay.series.document import Series, timeout_s
 from overlay.series.inputs import digest, footage_hashes, kept_sha256, log_hashes
-from overlay.series.job import Guess, Job, Settings, Variant
-from overlay.series.plan import Refused
+from overlay.series.job import Cut, Guess, Job, Settings, Variant
+from overlay.series.plan import Refused, cuts
 from overlay.series.shapes import pixels_of
 from overlay.series.speeds import TIE_SHARE, TIE_START_S, Speeds
 from overlay.series.wish import clip_in, in_variant, wish_of
 from overlay.sheet.model import Clip
 from overlay.trial import Material, Trial, build_trial, read_material
 from overlay.workflow.align import kept_ties
+from overlay.workflow.clip_run import must_meet, run_of
 from overlay.workflow.filmed import cut_of
 from overlay.workflow.outputs import faceplate_name
 from overlay.workflow.reel_fresh import sheet_hash
-from overlay.workflow.render import must_meet, run_of
 from sync.clock import Span
 from sync.errors import TrialReelError
+from sync.media import frame_times
 from sync.ties_file import document as ties_document
 
 if TYPE_CHECKING:
@@ -111,7 +112,8 @@ class TrialPlanner:
         entry = clip_in(clip, self.settings)
         wish = wish_of(entry, self.settings, variant)
         recipe = wish.recipe_for(footage)
-        length_s = self._length_s(read, entry, footage)
+        seen = self._seen(read, entry, footage)
+        parts = self._cuts(read, entry, seen, footage)
         facts = {
             **common,
             **footage_hashes(material, clip.recording),
@@ -120,11 +122,12 @@ class TrialPlanner:
             "variant": asdict(variant),
             "settings": asdict(replace(self.settings, audit=False, faceplate=None)),
             "recipe": asdict(recipe),
+            "cuts": parts,
         }
-        pixels = pixels_of(footage, variant.shape or getattr(entry, "shape", None))
+        pixels = pixels_of(footage, variant.shape or entry.shape)
         guess = self.speeds.guess(
             asdict(recipe),
-            frames=round(length_s * (footage.average_rate_hz or 30.0)),
+            frames=round(seen.length_s * (footage.average_rate_hz or 30.0)),
             pixels=pixels,
             audit=self.settings.audit,
         )
@@ -139,29 +142,45 @@ class TrialPlanner:
             settings=self.settings,
             recipe=asdict(recipe),
             ending=_ending(footage, recipe.by.containers),
+            cuts=parts,
             pixels=pixels,
             guess=guess,
             timeout_s=timeout_s(self.series.document.limits, guess.seconds),
         )
 
-    def _length_s(self, read: _Read, clip: Clip, footage: Footage) -> float:
-        """How long the clip will be, by what is known of the run; roughly without a tie."""
+    def _seen(self, read: _Read, clip: Clip, footage: Footage) -> Span:
+        """What the clip will show, by what is known of the run; roughly without a tie."""
         first_s = float((footage.start_pts or 0) * footage.time_base)
         whole = Span(start_s=first_s, stop_s=first_s + (footage.duration_s or 0.0))
+        if read.trial is not None:
+            return self._cut(read, clip, whole) or whole
         handles = clip.lead_in + clip.lead_out
         if self.settings.handles_s is not None and clip.run is not None:
             handles = 2 * self.settings.handles_s
-            clip = clip.model_copy(
-                update=dict.fromkeys(("lead_in", "lead_out"), self.settings.handles_s)
-            )
-        if read.trial is None or read.results is None:
-            rough = whole.length_s if clip.run is None else UNTIED_RUN_S + handles
-            return min(whole.length_s, rough)
+        rough = whole.length_s if clip.run is None else UNTIED_RUN_S + handles
+        return Span(start_s=first_s, stop_s=first_s + min(whole.length_s, rough))
+
+    def _cut(self, read: _Read, clip: Clip, whole: Span) -> Span | None:
+        """The stretch of a tied recording that the clip shows; None for the whole of it."""
+        assert read.trial is not None
+        assert read.results is not None
+        handles_s = self.settings.handles_s
+        if handles_s is not None and clip.run is not None:
+            clip = clip.model_copy(update=dict.fromkeys(("lead_in", "lead_out"), handles_s))
         to_utc = read.trial.footage_to_utc(clip.recording)
         must_meet(read.trial, clip, to_utc, whole)
         run = run_of(read.trial, read.results, clip, to_utc, whole)
-        seen = cut_of(clip, run, to_utc, whole)
-        return (seen or whole).length_s
+        return cut_of(clip, run, to_utc, whole)
+
+    def _cuts(self, read: _Read, clip: Clip, seen: Span, footage: Footage) -> tuple[Cut, ...]:
+        """Where the clip is cut into pieces; its frames are counted where it is long enough."""
+        piece_s = self.series.document.limits.piece
+        if read.trial is None or seen.length_s <= piece_s:
+            return ()
+        times = frame_times(footage)
+        cut = self._cut(read, clip, times.span)
+        frames = len(times) if cut is None else len(times.within(cut))
+        return cuts(frames, max(1, round(piece_s * (footage.average_rate_hz or 30.0))))
 
     def _tie(self, material: Material) -> Job:
         """The work of tying a trial, which comes before its clips."""

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import fields, replace
+from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
-from overlay.errors import WishError
 from overlay.series.job import Settings, Variant
 from overlay.sheet.model import Clip
 from overlay.trial import Material
@@ -33,25 +31,12 @@ def with_settings(material: Material, settings: Settings) -> Material:
 
 
 def wish_of(clip: Clip, settings: Settings, variant: Variant, place: Path | None = None) -> Wish:
-    """What a render of a clip is asked for. Handles are for clips of a run alone.
-
-    Raises
-    ------
-    WishError
-        Where it cannot be had.
-    """
-    more: dict[str, Any] = {} if variant.shape is None else {"shape": variant.shape}
-    if more.keys() - {one.name for one in fields(Wish)}:
-        raise WishError(
-            "this version makes clips in the shape of their footage alone",
-            key="matrix.shapes",
-            advice="leave shapes out",
-        )
+    """What a render of a clip is asked for. Handles are for clips of a run alone."""
     return Wish(
         encoder=settings.encoder,
         quality=settings.quality,
         handles_s=None if clip.run is None else settings.handles_s,
         strip_location=settings.strip_location,
+        shape=variant.shape,
         place=place,
-        **more,
     )

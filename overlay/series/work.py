@@ -1,9 +1,10 @@
-"""One job, in a process of its own: `python -m overlay.series.work JOB.json REPORT.json`.
+"""One job, in a process of its own: `python -m overlay.series.work FOLDER`, the job on its input.
 
-It tells how far it is in lines of JSON on its standard output, and writes one report at the end,
-which is there whole or not at all. What it makes lies in a folder of its own until it is whole; the
-parent, or whoever takes the key up next, removes that folder where the process was killed. When
-its standard input ends, its parent is gone, and it stops.
+The job is the first line of its standard input, as JSON. It tells how far it is in lines of JSON on
+its standard output, and writes one report at the end, which is there whole or not at all. What it
+makes lies in a folder of its own until it is whole; the parent, or whoever takes the key up next,
+removes that folder where the process was killed. When its standard input ends, its parent is gone,
+and it stops.
 
 The exit code is 0 where the report was written, whatever it says, 75 where somebody else works on
 the key, 74 where no report could be written, with the sentence on the error stream, and 130 where
@@ -39,10 +40,6 @@ WRITTEN, NO_REPORT, BUSY, STOPPED = 0, 74, 75, 130
 
 Clock = time.monotonic
 
-OTHER_UNITS = (
-    "Not audited: the audit works the logs out in the sheet's own units, and this clip has others."
-)
-
 
 class Teller:
     """Writes progress to the parent, seldom enough to cost nothing."""
@@ -76,8 +73,8 @@ def do(job: Job, folder: SeriesFolder, progress: Progress) -> JobReport:
     began = Clock()
     with locked(folder.lock(job.key)):
         known = folder.report_of(job)
-        if known is not None and folder.up_to_date(job):
-            return known  # whoever held the lock before has done it
+        if folder.up_to_date(job):  # whoever held the lock before has done it
+            return known or JobReport(key=job.key, outcome="done", job=job.as_document())
         folder.sweep(job)
         try:
             report = _tied(job, progress) if job.kind == "tie" else _made(job, folder, progress)
@@ -119,13 +116,15 @@ def _tied(job: Job, progress: Progress) -> JobReport:
 
 
 def _made(job: Job, folder: SeriesFolder, progress: Progress) -> JobReport:
-    """Render a clip unless it is there, and audit it in its place."""
+    """Render a clip or a piece unless it is there, and audit a clip in its place."""
     began, rendered, frames = Clock(), 0.0, job.guess.frames
     warnings: tuple[str, ...] = ()
     if not folder.rendered(job):
         frames, warnings = _rendered(job, folder, progress)
         rendered = Clock() - began
-    audit = _audited(job, folder, progress) if job.settings.audit else None
+    folder.drop_pieces(job)
+    audited = job.settings.audit and job.kind == "clip"
+    audit = _audited(job, folder, progress) if audited else None
     names = [*job.output_names, *((audit.page, audit.document) if audit and audit.page else ())]
     return JobReport(
         key=job.key,
@@ -133,7 +132,7 @@ def _made(job: Job, folder: SeriesFolder, progress: Progress) -> JobReport:
         render_s=round(rendered, 3),
         audit_s=round(Clock() - began - rendered, 3) if audit else 0.0,
         frames=frames,
-        outputs={name: _output(folder.clips / name) for name in names},
+        outputs={name: _output(folder.home(job) / name) for name in names},
         audit=audit,
         warnings=warnings,
     )
@@ -145,12 +144,8 @@ def _rendered(job: Job, folder: SeriesFolder, progress: Progress) -> tuple[int, 
     from overlay.render import Recipe
     from overlay.series.wish import in_variant, wish_of, with_settings
     from overlay.trial import read_material
-    from overlay.workflow.render import render_of
+    from overlay.workflow.render import join_clip, render_of, render_piece
 
-    if job.piece is not None:
-        raise TrialReelError(
-            "a piece of a clip is made on a cluster", advice="run the series with --cluster"
-        )
     material = in_variant(with_settings(read_material(Path(job.sheet)), job.settings), job.variant)
     _recall_hashes(material, job.recording)
     making = folder.making(job.key)
@@ -160,9 +155,15 @@ def _rendered(job: Job, folder: SeriesFolder, progress: Progress) -> tuple[int, 
     wish = wish_of(clip, job.settings, job.variant, making / film)
     if job.recipe is not None:
         wish = replace(wish, recipe=Recipe(**job.recipe))
-    made = render_of(material, job.clip, wish=wish, progress=progress).clips[0]
+    if job.piece is not None:
+        made = render_piece(material, job.clip, range(*job.piece), wish=wish, progress=progress)
+    elif job.cuts:
+        pieces = [folder.pieces / piece.output_names[0] for piece in job.pieces]
+        made = join_clip(material, job.clip, pieces, wish=wish, progress=progress)
+    else:
+        made = render_of(material, job.clip, wish=wish, progress=progress).clips[0]
     for name in (ledger, film):
-        (making / name).replace(folder.clips / name)
+        (making / name).replace(folder.home(job) / name)
     return made.frames, made.warnings
 
 
@@ -177,11 +178,8 @@ def _recall_hashes(material: Material, recording: str) -> None:
 
 def _audited(job: Job, folder: SeriesFolder, progress: Progress) -> AuditTold:
     from overlay.report.audit_words import verdict_line
-    from overlay.sheet import load_sheet
     from overlay.workflow.audit import audit_film
 
-    if job.variant.units not in (None, load_sheet(Path(job.sheet)).units):
-        return AuditTold(outcome="cannot say", sentence=OTHER_UNITS)
     outcome = audit_film(folder.clips / job.output_names[0], progress=progress)
     return AuditTold(
         outcome=outcome.verdict.outcome,
@@ -201,8 +199,7 @@ def _stop_with_parent() -> None:
     """Stop when standard input ends: the kernel closes it, however the parent dies."""
 
     def wait() -> None:
-        # Not through `sys.stdin`: its lock would be held as the interpreter shuts down.
-        while os.read(0, 1):
+        while os.read(0, 4096):
             pass
         os.kill(os.getpid(), signal.SIGTERM)
 
@@ -213,23 +210,37 @@ def _stopped(_number: int, _frame: object) -> None:
     raise KeyboardInterrupt
 
 
-def main(job_path: Path, report_path: Path) -> int:
-    """Do the job of a file; returns the exit code."""
+def _order() -> bytes:
+    """The first line of standard input, all of it or what came before it ended.
+
+    Not through `sys.stdin`: its lock would be held as the interpreter shuts down.
+    """
+    line = b""
+    while not line.endswith(b"\n"):
+        some = os.read(0, 65536)
+        if not some:
+            break
+        line += some
+    return line
+
+
+def main(folder: Path) -> int:
+    """Do the job that standard input names; returns the exit code."""
     try:
         signal.signal(signal.SIGTERM, _stopped)
         signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is the parent's to answer
-        _stop_with_parent()
-        code = _answer(job_path, report_path)
+        code = _answer(folder)
         signal.signal(signal.SIGTERM, signal.SIG_IGN)  # it is over, and there is nothing to stop
     except KeyboardInterrupt:
         return STOPPED
     return code
 
 
-def _answer(job_path: Path, report_path: Path) -> int:
+def _answer(folder: Path) -> int:
     try:
-        job = job_from(json.loads(job_path.read_bytes()))
-        do(job, SeriesFolder(path=report_path.parent.parent), Teller())
+        job = job_from(json.loads(_order()))
+        _stop_with_parent()
+        do(job, SeriesFolder(path=folder), Teller())
     except LockedError:
         return BUSY
     except (TrialReelError, OSError, ValueError, KeyError, TypeError) as error:
@@ -239,4 +250,4 @@ def _answer(job_path: Path, report_path: Path) -> int:
 
 
 if __name__ == "__main__":
-    sys.exit(main(Path(sys.argv[1]), Path(sys.argv[2])))
+    sys.exit(main(Path(sys.argv[1])))

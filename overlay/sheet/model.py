@@ -137,6 +137,14 @@ class Clip(Part):
     )
     stop: Duration | None = Field(None, description="and where it ends")
     whole: bool = Field(default=False, description="the whole recording, not only the run")
+    shape: Literal["wide", "upright", "square"] | None = Field(
+        None, description="16:9, 9:16 or 1:1, cut out of the picture; without it as it was filmed"
+    )
+    look: Annotated[float, Field(strict=True, ge=0, le=1)] | None = Field(
+        None,
+        description="where across the picture that part lies: 0 at its left or top edge, 1 at the "
+        "other; without it in the middle",
+    )
     file: FileName | None = Field(None, description="where to, below the sheet's folder")
 
 

@@ -63,18 +63,8 @@ def compare_sheets(sheets: Sequence[Path], units: str | None = None) -> CompareO
     first = materials[0].sheet
     sides, trials = [], []
     for letter, name, material in zip(LETTERS, names_of(materials), materials, strict=False):
-        alike = replace(material, sheet=_as_the_first(material.sheet, first, units))
-        trial = build_trial(alike, ties_for(material))
-        results = compute_results(trial)
-        sides.append(
-            Side(
-                sheet=trial.sheet,
-                results=results,
-                noise=results.noise,
-                air=results.air,
-                flow_factor=trial.flow.factor,
-            )
-        )
+        trial, side = worked_out_alike(material, first, units)
+        sides.append(side)
         trials.append(
             ComparedTrial(letter=letter, name=name, sheet_path=material.sheet_path, trial=trial)
         )
@@ -87,6 +77,30 @@ def compare_sheets(sheets: Sequence[Path], units: str | None = None) -> CompareO
             for letter, material in zip(LETTERS, materials, strict=False)
             if material.sheet.definitions != first.definitions
         ),
+    )
+
+
+def worked_out_alike(
+    material: Material, first: TrialSheet, units: str | None
+) -> tuple[Trial, Side]:
+    """A trial as it is compared: with the ladder and definitions of the first one's sheet.
+
+    Parameters
+    ----------
+    material
+        Read without its footage.
+    units
+        In which all are worked out; None for the first sheet's.
+    """
+    alike = replace(material, sheet=_as_the_first(material.sheet, first, units))
+    trial = build_trial(alike, ties_for(material))
+    results = compute_results(trial)
+    return trial, Side(
+        sheet=trial.sheet,
+        results=results,
+        noise=results.noise,
+        air=results.air,
+        flow_factor=trial.flow.factor,
     )
 
 

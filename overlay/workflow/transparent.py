@@ -21,13 +21,13 @@ from overlay.sheet.fields import safe_name
 from overlay.trial import Material, Trial, build_trial, read_material
 from overlay.workflow.align import ties_for
 from overlay.workflow.clip_facts import comment, faceplate_told, facts_of, sources_shown
+from overlay.workflow.clip_run import faceplate_for
 from overlay.workflow.files import staged
 from overlay.workflow.filmed import Filmed, run_called, runs_of
 from overlay.workflow.hashes import log_hashes, sha256_of
 from overlay.workflow.locate import find_sheet
 from overlay.workflow.outputs import told_of
 from overlay.workflow.progress import Progress, nobody
-from overlay.workflow.render import faceplate_for
 from overlay.workflow.subject import subject_of
 from sync.clock import Span
 from sync.timecode import TimecodeRate

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from overlay.errors import SheetError, WishError
 from overlay.sheet.model import Clip, output_name
 from overlay.trial import Material
@@ -59,11 +61,18 @@ def _wished(clip: Clip, wish: Wish, material: Material) -> Clip:
         )
     handles = {} if wish.handles_s is None else dict.fromkeys(("lead_in", "lead_out"),
                                                               wish.handles_s)  # fmt: skip
+    shaped = {}
+    if wish.shape == clip.shape:
+        wish = replace(wish, shape=None)  # what the sheet says anyway is no departure
+    elif wish.shape is not None:
+        shaped["shape"] = wish.shape
     place = output_name(clip)
     others = "".join(f"-{part}" for part in wish.departs)
     ending = place.suffix if clip.file is not None else _ending(clip, wish, material)
     file = place.with_name(f"{place.stem}{others}{ending}")
-    return clip.model_copy(update={**handles, "name": f"{clip.name}{others}", "file": str(file)})
+    return clip.model_copy(
+        update={**handles, **shaped, "name": f"{clip.name}{others}", "file": str(file)}
+    )
 
 
 def _ending(clip: Clip, wish: Wish, material: Material) -> str:

@@ -5,11 +5,15 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Literal
 
 from overlay.errors import WishError
 from overlay.render import Quality, Recipe
+from overlay.render.cropping import Shape
 from sync.media import Footage
 from sync.units import parse_quantity
+
+Units = Literal["us", "nautical", "metric"]
 
 LONGEST_HANDLES_S = 600.0
 
@@ -55,6 +59,10 @@ class Wish:
         Whether the clip must not tell where it was shot.
     proxy
         Whether the low-resolution twins are rendered on, for a quick look.
+    units
+        The set that the clip's readers think in; None for the sheet's own.
+    shape
+        Of the picture; None for what the sheet says.
     place
         The clip's file, wherever that is; None for where the sheet has it. Of one clip alone.
     """
@@ -67,6 +75,8 @@ class Wish:
     stop: str | None = None
     strip_location: bool = False
     proxy: bool = False
+    units: Units | None = None
+    shape: Shape | None = None
     place: Path | None = None
 
     @property
@@ -81,6 +91,10 @@ class Wish:
             parts.append(self.encoder)
         if self.quality != "upload":
             parts.append(self.quality)
+        if self.units is not None:
+            parts.append(self.units)
+        if self.shape is not None:
+            parts.append(self.shape)
         return tuple(parts)
 
     def recipe_for(self, footage: Footage) -> Recipe:

@@ -64,6 +64,7 @@ def _child(what: str, source: Path, output: Path, how: dict[str, Any]) -> None:
 
         bare_transcode(source, output, Settings(**how))
     else:
+        import pandas as pd  # noqa: F401 - as any process that has read a trial has
         from burn_render import render
 
         from overlay.render import Recipe

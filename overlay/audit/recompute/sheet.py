@@ -10,58 +10,14 @@ import datetime as dt
 import re
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any
+from typing import Any, Self
 
 from overlay.audit.recompute.errors import CannotRecompute
+from overlay.audit.recompute.unit_sets import SHOWN_UNITS, USUAL_LADDERS
 from overlay.audit.recompute.units import unit
-
-SHOWN_UNITS: Mapping[str, Mapping[str, str]] = MappingProxyType(
-    {
-        "us": {
-            "speed": "mph",
-            "volume_flow": "US gal/h",
-            "volume": "US gal",
-            "temperature": "°F",
-            "mass": "lb",
-            "power": "hp",
-            "distance": "mi",
-            "short_distance": "ft",
-        },
-        "nautical": {
-            "speed": "kn",
-            "volume_flow": "L/h",
-            "volume": "L",
-            "temperature": "°C",
-            "mass": "kg",
-            "power": "kW",
-            "distance": "nmi",
-            "short_distance": "m",
-        },
-        "metric": {
-            "speed": "km/h",
-            "volume_flow": "L/h",
-            "volume": "L",
-            "temperature": "°C",
-            "mass": "kg",
-            "power": "kW",
-            "distance": "km",
-            "short_distance": "m",
-        },
-    }
-)
-"""Units of the sets that a sheet chooses between; what is not in them has one unit for all."""
-
-USUAL_LADDERS: Mapping[str, tuple[str, tuple[float, ...]]] = MappingProxyType(
-    {
-        "us": ("mph", (10, 20, 30, 40)),
-        "nautical": ("kn", (10, 20, 30, 40)),
-        "metric": ("km/h", (20, 40, 60, 80)),
-    }
-)
-"""What a launch is timed through where the sheet does not say: round numbers of each set."""
 
 LATE_SD_S = MappingProxyType(
     dict.fromkeys(("speed", "engine_speed", "throttle", "fuel_flow"), 0.2)
@@ -108,6 +64,8 @@ class Sheet:
 
     Parameters
     ----------
+    units, own_units
+        The set that numbers are in, and the sheet's own.
     delays
         By log and channel, what the sheet states.
     ladder
@@ -121,6 +79,7 @@ class Sheet:
     date: dt.date | None
     time_zone: str | None
     units: str
+    own_units: str
     decimal_sign: str
     logs: tuple[LogEntry, ...]
     delays: Mapping[tuple[str, str], Late]
@@ -136,8 +95,15 @@ class Sheet:
     slow_motion: Mapping[str, float]
 
     def shown_unit(self, quantity: str) -> str | None:
-        """The sign of the unit that the sheet's set writes a quantity in, if the sets differ."""
+        """The sign of the unit that the set writes a quantity in, if the sets differ."""
         return SHOWN_UNITS[self.units].get(quantity)
+
+    def for_readers_of(self, units: object) -> Self:
+        """The sheet for readers of another set of units, whose launches are timed through that
+        set's usual speeds; the sheet as it is where there is no such set."""
+        if units == self.units or not isinstance(units, str) or units not in SHOWN_UNITS:
+            return self
+        return replace(self, units=units, ladder=USUAL_LADDERS[units])
 
     def late(self, log: str, key: str) -> Late:
         """By how much a channel is late by the sheet alone: nought where it says nothing."""
@@ -178,6 +144,7 @@ def _sheet(plain: Mapping[str, Any], path: Path) -> Sheet:
         date=plain.get("date"),
         time_zone=plain.get("time_zone"),
         units=units,
+        own_units=units,
         decimal_sign=plain.get("decimal_sign", "."),
         logs=tuple(_log(row, path.parent) for row in plain.get("logs", [])),
         delays=MappingProxyType(dict(_delays(plain.get("sensors", [])))),

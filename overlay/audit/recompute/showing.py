@@ -118,27 +118,43 @@ def flag(side: LogSide, place: tuple[str, str], mark: MarkShown, t: Floats) -> E
     figures = side.figures
     if mark.label in figures.why:
         raise CannotRecompute(figures.why[mark.label])
-    texts = flag_texts(mark, figures.by_label.get(mark.label), side.sheet.decimal_sign)
+    again, sign = figures.by_label.get(mark.label), _flag_unit(side, mark)
+    texts = flag_texts(mark, again, sign, side.sheet.decimal_sign)
     found: list[Found] = [
         (mark.t_utc_s, mark.value, texts if one >= mark.t_utc_s - EDGE_S else ())
         for one in t.tolist()
     ]
     shows = side.shows.get(place) or Shows(channel=mark.channel, log="", unit=mark.unit)
-    return _made(place, shows, mark.unit, t, found)
+    return _made(place, shows, _flag_unit(side, mark), t, found)
 
 
-def flag_texts(mark: MarkShown, again: Figure | None, decimal_sign: str) -> Texts:
+def _flag_unit(side: LogSide, mark: MarkShown) -> str:
+    """The sign of the unit that a flag ought to have, where the sets of units differ in it."""
+    if mark.unit == "s" or not is_unit(mark.unit):
+        return mark.unit
+    quantity = unit(mark.unit).quantity
+    of = "short_distance" if quantity == "length" else quantity
+    return side.sheet.shown_unit(of) or mark.unit
+
+
+def flag_texts(mark: MarkShown, again: Figure | None, sign: str, decimal_sign: str) -> Texts:
     """What may stand on a flag: the figure behind it in the digits that its deviation supports,
-    where the logs bear that figure out within its deviation; else what the logs have."""
+    where the logs bear that figure out within its deviation; else what the logs have.
+
+    Parameters
+    ----------
+    sign
+        Of the unit that it ought to be in.
+    """
     sd = mark.sd
     reach = 0.05 if sd is None else sd
     if again is None:
         return (NONE,)
     value = mark.value if abs(again.value - mark.value) <= reach else again.value
-    if mark.unit in ("s", "lengths") or not is_unit(mark.unit):
-        of = duration_texts if mark.unit == "s" else with_doubt_texts
+    if sign == "s" or not is_unit(sign):
+        of = duration_texts if sign == "s" else with_doubt_texts
         return of(value, math.nan if sd is None else sd, decimal_sign)
-    shown = unit(mark.unit)
+    shown = unit(sign)
     if sd is None:
         plain = Writing(unit=shown, worth=Fraction(1, 10), decimal_sign=decimal_sign)
         return plain.texts(value)

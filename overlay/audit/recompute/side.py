@@ -33,9 +33,11 @@ class LogSide:
 
     Parameters
     ----------
+    sheet
+        In the units that the ledger names.
     facts
-        Of the ledger: ties, delays that were estimated, and the run with its marks are taken from
-        it, and nothing else.
+        Of the ledger: its units, ties, delays that were estimated, and the run with its marks are
+        taken from it, and nothing else.
     shows
         What the items of its instruments show.
     steps
@@ -77,7 +79,7 @@ class LogSide:
             Where the sheet is not understood, or the facts have no run. A log that cannot be read
             is no error here: what it bears on is told when it is asked for.
         """
-        sheet = read_sheet(Path(sheet_path))
+        sheet = read_sheet(Path(sheet_path)).for_readers_of(facts.get("units"))
         run = run_of(facts)
         return cls(
             sheet=sheet,

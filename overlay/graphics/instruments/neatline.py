@@ -132,8 +132,13 @@ def parts(bench: Bench, box: Box) -> tuple[Part, ...]:
 
 
 def _point(sketch: Sketch, at: Geometry) -> None:
-    """Where the end of the filling is to be seen: above the band, which poles cross."""
+    """Where the end of the filling is to be seen: above the band, which poles cross.
+
+    On the smallest pictures its head is no higher than the frame's line, and nothing to be read.
+    """
     bench, axis = sketch.bench, at.axis
+    if bench.px(HEAD) <= bench.hairline_px:
+        return
     sign = bench.subject.run.counted.sign
     sketch.pointer(
         ((axis.zero_px, at.edge_px), (axis.end_px, at.edge_px)),

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from overlay.figures import figure
+from overlay.workflow.auditing.rendered import units_told
 from sync.units import from_si
 
 if TYPE_CHECKING:
@@ -30,7 +31,7 @@ def dash_notes(facts: Mapping[str, Any], rows: pd.DataFrame, material: Material)
     if entry is None or entry.dash is None:
         return ()
     shows, lag_s = entry.dash.shows, entry.dash.lag
-    how = figure(shows, material.sheet.units)
+    how = figure(shows, units_told(facts, material))
     told = f"The boat's own dash is in shot: it shows {how.label} {lag_s:.1f} s later than it was"
     mine = rows[rows["channel"] == shows].drop_duplicates("t_shown_s").sort_values("t_shown_s")
     t, values = (mine[name].to_numpy(np.float64) for name in ("t_shown_s", "value_si"))

@@ -5,11 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-import numpy as np
-
-from overlay.audit.comparing import Frames
 from overlay.audit.edit import find_shots
-from overlay.audit.reading import Placement
 from overlay.audit.verdict import Piece, ShotLine, TieCheck
 from overlay.errors import AuditError
 from overlay.workflow.auditing.independent import check_tie
@@ -17,15 +13,13 @@ from overlay.workflow.auditing.laid_over import Laid, laid_over
 from overlay.workflow.auditing.piece import Watched, piece_of
 from overlay.workflow.auditing.rendered import Rendered, open_render
 from overlay.workflow.auditing.sources import CLIP, RECORDING, Sources, sources_of
+from overlay.workflow.auditing.which_clip import frames_of, place_of, told_apart
 from sync.media import frame_times
 
 if TYPE_CHECKING:
     from overlay.audit.edit import Shot
     from overlay.workflow.auditing.job import Job
     from sync.media import Footage
-
-SLACK_FRAMES = 1
-"""A shot is placed to within so many frames of the render."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,6 +55,7 @@ def audit_cut(film: Footage, job: Job) -> Cut:
         covers=sources.covers,
     )
     cutting = _Cutting(film=film, job=job, sources=sources)
+    shots = tuple(told_apart(shot, film, sources, job, cutting.opened) for shot in shots)
     pieces = [cutting.pieces(shot, number) for number, shot in enumerate(shots, 1)]
     return Cut(
         pieces=tuple(piece for of_shot in pieces for piece in of_shot),
@@ -89,31 +84,20 @@ class _Cutting:
             return self._laid_over(shot, number, name.removeprefix(RECORDING))
         if not name.startswith(CLIP):
             return ()
-        if name not in self.renders:
-            ledger_path = self.sources.ledgers[name]
-            self.renders[name] = open_render(ledger_path, self.job.material.sheet_path)
-        render = self.renders[name]
+        render = self.opened(name)
         watched = self._watched(shot, number, render)
         return (piece_of(watched, render, self.job, self._tie_of(name, render)),)
 
+    def opened(self, name: str) -> Rendered:
+        """A clip among the sources, as its ledger has it."""
+        if name not in self.renders:
+            ledger_path = self.sources.ledgers[name]
+            self.renders[name] = open_render(ledger_path, self.job.material.sheet_path)
+        return self.renders[name]
+
     def _watched(self, shot: Shot, number: int, render: Rendered) -> Watched:
         """What is read on a shot of a clip."""
-        assert shot.source_frames is not None  # of a placed one
-        assert shot.framing is not None
-        numbers = np.array(list(shot.frames), np.int64)
-        frames = Frames(
-            number=numbers,
-            t_film_s=frame_times(self.film).seconds()[numbers],
-            ledger_frame=shot.source_frames,
-            render_t_utc_s=render.t_utc_s,
-            slack=max(SLACK_FRAMES, int(np.ceil(shot.doubt_frames or 0.0))),
-        )
-        place = Placement(
-            scale_x=shot.framing.scale_x,
-            scale_y=shot.framing.scale_y,
-            left_px=shot.framing.left_px,
-            top_px=shot.framing.top_px,
-        )
+        frames, place = frames_of(shot, self.film, render), place_of(shot)
         name = f"shot {number}"
         return Watched(
             name=name,

@@ -6,6 +6,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
+import numpy as np
+
 from overlay.audit.comparing import eager
 from overlay.audit.comparing.readers import two_readers
 from overlay.audit.reading import Placement, Readings, read_clip
@@ -103,3 +105,17 @@ class Job:
         second = look("tesseract", max(SECOND_EVERY_S, self.wish.every_s or 0.0))
         self.said.append(f"{name}: {two_readers(found, second)}")
         return found
+
+    def labels_read(
+        self, film: Footage, layout: Layout, frames: Frames, place: Placement
+    ) -> tuple[float, float]:
+        """Which share of a render's labels is read on frames as they are written, and how surely at
+        the median; whichever reader was asked for, for this says only what it is that is there."""
+        quick = Job(material=self.material, ties=self.ties)
+        found = quick.read(film, layout, frames, "", place=place)
+        stills = found.texts[found.texts["kind"] == "still"]
+        if stills.empty:
+            return 0.0, 0.0
+        wanted = [layout.stills[index].text for index in stills["index"]]
+        right = stills["text"].to_numpy(object) == np.array(wanted, object)
+        return float(right.mean()), float(stills["confidence"].median())

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from overlay.audit.verdict import Disagreement
 from overlay.figures import figure
 from overlay.graphics.faceplate import load_faceplate
+from overlay.workflow.auditing.rendered import units_told
 from sync.errors import TrialReelError
 
 if TYPE_CHECKING:
@@ -26,12 +27,12 @@ def wrong_labels(render: Rendered, frames: Frames, material: Material) -> tuple[
         faceplate = load_faceplate(material.folder / told if told.endswith(".toml") else told)
     except TrialReelError:
         return ()  # the inputs say that it is gone
-    found = []
+    units, found = units_told(render.facts, material), []
     for spec in faceplate.instruments:
         mine = {one.text for one in render.layout.stills if one.instrument == spec.name}
         if not spec.channel or not mine:
             continue
-        wanted = (spec.label or figure(spec.channel, material.sheet.units).label).upper()
+        wanted = (spec.label or figure(spec.channel, units).label).upper()
         if wanted not in mine:
             found.append(_wrong(spec.name, sorted(mine), wanted, frames))
     return tuple(found)

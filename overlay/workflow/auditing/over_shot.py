@@ -10,7 +10,6 @@ import numpy as np
 
 from overlay.audit.comparing import Frames
 from overlay.audit.reading import Placement
-from overlay.workflow.auditing.job import AuditWish, Job
 from overlay.workflow.auditing.piece import Watched
 from sync.media import frame_times
 
@@ -18,6 +17,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from overlay.audit.edit import Shot
+    from overlay.workflow.auditing.job import Job
     from overlay.workflow.auditing.rendered import Rendered
     from sync.media import Footage
 
@@ -168,17 +168,9 @@ class Looked:
         return with_it
 
     def _read_at(self, over: Over, row: int) -> tuple[float, float]:
-        """Which share of a render's labels is read on a frame, as they are written, and how surely
-        at the median."""
+        """Which share of a render's labels is read on a frame, and how surely."""
         frames = cut(over, range(row, row + 1)).frames
-        quick = Job(material=self.job.material, ties=self.job.ties, wish=AuditWish())
-        found = quick.read(self.film, over.render.layout, frames, "", place=over.place)
-        stills = found.texts[found.texts["kind"] == "still"]
-        if stills.empty:
-            return 0.0, 0.0
-        wanted = [over.render.layout.stills[index].text for index in stills["index"]]
-        right = stills["text"].to_numpy(object) == np.array(wanted, object)
-        return float(right.mean()), float(stills["confidence"].median())
+        return self.job.labels_read(self.film, over.render.layout, frames, over.place)
 
     def _rate_hz(self) -> float:
         """Frames of the film in a second."""

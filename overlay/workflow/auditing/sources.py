@@ -44,6 +44,10 @@ class Sources:
     covers: tuple[Cover, ...]
     passed_over: tuple[str, ...]
 
+    def named(self, name: str) -> Source:
+        """The source of a name that there is."""
+        return next(one for one in self.all if one.name == name)
+
     def film_of(self, name: str) -> Footage | None:
         """What can be decoded of a source."""
         return next((one.film for one in self.all if one.name == name), None)

@@ -13,7 +13,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from false_clips import Crew, audited, crew_of, faces, film, verdict_of
-from false_faces import morning, with_gaps, with_twins
+from false_faces import morning, scaled, with_gaps, with_twins
 from false_films import spray_film
 
 from sync.media import probe
@@ -24,7 +24,9 @@ import fault_marks
 import fault_shown
 import fault_subjects
 from fault_ground import GAPS_S, Ground
+from fault_judged import numbers_judged
 from fault_study import Fared, NoFaultError, Run
+from fault_subjects import KMH
 
 SMALL, RATE = (960, 540), 10
 TRIES = 10
@@ -48,8 +50,8 @@ class Crews(dict[str, Crew]):
         self._folder = folder
 
     def __missing__(self, name: str) -> Crew:
-        make = {"one": morning, "two": with_twins, "gaps": partial(with_gaps, gaps_s=GAPS_S)}[name]
-        self[name] = crew_of(make(self._folder / name))
+        make = {"two": with_twins, "gaps": partial(with_gaps, gaps_s=GAPS_S)}.get(name, morning)
+        self[name] = crew_of(make(self._folder / name), "metric" if name == "metric" else None)
         return self[name]
 
 
@@ -96,6 +98,22 @@ def test_a_false_unit_is_found(ground: Ground) -> None:
     one = fared(partial(fault_subjects.unit_fault, which="label", both=False), ground, seed=3)
     assert one.found, one.told
     assert one.pairs, one.told
+    assert not one.beside, one.told
+
+
+@pytest.mark.parametrize("both", [False, True], ids=["picture alone", "ledger too"])
+def test_mph_shown_for_kmh_are_found_where_the_sheet_is_in_mph(both: bool, ground: Ground) -> None:
+    """The clip is a metric one of a sheet in US units, and an honest one has no fault."""
+    take = ground.take(np.random.default_rng(7), "launch", crew="metric", within=(6.0, 8.0))
+    honest = film(take, faces(take), ground.path())
+    assert [one.sentence for one in audited(honest, take.crew).disagreements] == []
+    plan = take.plan(scaled(take.subject, "speed", 1 / KMH))
+    clip = film(take, faces(take, plan, plan if both else None), ground.path())
+    one = numbers_judged(clip, take.crew)
+    ground.sweep()
+    assert one.found, one.told
+    assert one.pairs, one.told
+    assert one.frames, one.told
     assert not one.beside, one.told
 
 

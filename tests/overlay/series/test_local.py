@@ -26,6 +26,7 @@ from season import (
 )
 
 from overlay.series.asked import series_of
+from overlay.series.books import Books
 from overlay.series.folder import SeriesFolder
 from overlay.series.local import Budget, LocalRun
 from overlay.series.plan import plan_of
@@ -219,11 +220,10 @@ def test_what_takes_too_much_together_is_tried_once_more_alone(season: Path) -> 
     ]
     folder = SeriesFolder(path=plan.folder)
     folder.prepare()
-    budget = Budget(cores=3, memory_bytes=300_000_000)
-    run = LocalRun(name="season", phase="clips", folder=folder, budget=budget, watch=nobody)
-    run.run(jobs)
-    assert [report.outcome for report in run.reports] == ["done"] * 3
-    assert max(report.attempts for report in run.reports) == 2
+    books = Books(name="season", phase="clips", folder=folder, cores=3, watch=nobody)
+    LocalRun(books=books, budget=Budget(cores=3, memory_bytes=300_000_000)).run(jobs)
+    assert [report.outcome for report in books.reports] == ["done"] * 3
+    assert max(report.attempts for report in books.reports) == 2
     assert left_behind(season) == []
 
 

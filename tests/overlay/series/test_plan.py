@@ -7,6 +7,7 @@ import os
 import pickle
 import shutil
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -15,7 +16,7 @@ from season import make_season, write_series
 from overlay.errors import SheetError
 from overlay.series.asked import series_of
 from overlay.series.job import Job, Variant, job_from
-from overlay.series.plan import Plan, cut, elapsed_s, plan_of
+from overlay.series.plan import Plan, cuts, elapsed_s, plan_of
 from overlay.workflow.align import align
 
 
@@ -239,18 +240,35 @@ def test_a_sheet_that_is_not_there_is_one_line_of_the_plan(folder: Path) -> None
 
 def test_jobs_pickle_and_go_through_json(folder: Path) -> None:
     write_series(folder, 'handles = "1 s"\n[matrix]\nunits = ["metric"]\n')
-    for job in (*planned(folder).jobs, *cut(planned(folder).jobs[0], frames=90, frames_a_piece=40)):
+    (job, *_) = planned(folder).jobs
+    long = replace(job, cuts=cuts(90, 40))
+    for job in (*planned(folder).jobs, long, *long.pieces):
         assert job_from(json.loads(json.dumps(job.as_document()))) == job
         assert pickle.loads(pickle.dumps(job)) == job
 
 
-def test_pieces_are_the_whole_each_with_a_key_of_its_own(folder: Path) -> None:
-    job = job_of(planned(folder))
-    pieces = cut(job, frames=1000, frames_a_piece=300)
-    assert [piece.piece for piece in pieces] == [(0, 250), (250, 500), (500, 750), (750, 1000)]
-    assert len({piece.key for piece in pieces}) == 4
-    assert len({piece.stem for piece in pieces}) == 4
-    assert cut(job, frames=300, frames_a_piece=300) == (job,)
+def test_a_long_clip_is_cut_into_pieces_each_with_a_key_of_its_own(folder: Path) -> None:
+    write_series(folder, '[limits]\npiece = "0.4 s"\n')
+    (job,) = planned(folder).jobs[:1]
+    frames = job.cuts[-1][1]
+    assert abs(frames - 30) <= 1  # a second of 29.97 frames
+    assert [cut[0] for cut in job.cuts] == [0, *(cut[1] for cut in job.cuts[:-1])]
+    assert max(stop - start for start, stop in job.cuts) <= 12
+    pieces = job.pieces
+    assert {piece.kind for piece in pieces} == {"piece"}
+    assert len({job.key, *(piece.key for piece in pieces)}) == len(pieces) + 1
+    assert len({piece.stem for piece in pieces}) == len(pieces)
+    assert {piece.joined.stem for piece in pieces} == {job.stem}
+    assert sum(piece.guess.frames for piece in pieces) == frames
+    write_series(folder)
+    assert planned(folder).jobs[0].cuts == ()
+    assert planned(folder).jobs[0].key != job.key
+
+
+def test_cuts_share_a_clip_evenly() -> None:
+    assert cuts(1000, 300) == ((0, 250), (250, 500), (500, 750), (750, 1000))
+    assert cuts(301, 300) == ((0, 150), (150, 301))
+    assert cuts(300, 300) == ()
 
 
 def test_time_is_counted_longest_first_on_the_cores_there_are() -> None:

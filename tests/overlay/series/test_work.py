@@ -34,15 +34,17 @@ def season(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def started(job: Job, folder: SeriesFolder) -> subprocess.Popen[str]:
     folder.prepare()
-    order = folder.path / "order.json"
-    order.write_text(json.dumps(job.as_document()))
-    return subprocess.Popen(
-        [*WORK, str(order), str(folder.report(job.key))],
+    process = subprocess.Popen(
+        [*WORK, str(folder.path)],
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
     )
+    assert process.stdin is not None
+    process.stdin.write(json.dumps(job.as_document()) + "\n")
+    process.stdin.flush()
+    return process
 
 
 def ended(process: subprocess.Popen[str], code: int) -> str:
@@ -99,17 +101,18 @@ def test_its_clip_is_the_one_that_render_makes(season: Path) -> None:
     assert len(probe(mine).sound) == 1
 
 
-def test_other_units_than_the_sheet_s_are_rendered_and_not_said_to_be_audited(
-    season: Path,
-) -> None:
+def test_other_units_than_the_sheet_s_are_audited_in_the_clip_s(season: Path) -> None:
     job, folder = the_job(season, '[matrix]\nunits = ["metric"]\n', audit=True)
     ended(started(job, folder), 0)
     assert read_ledger(folder.clips / job.output_names[1]).facts["units"] == "metric"
     report = folder.report_of(job)
     assert report is not None
     assert report.audit is not None
-    assert (report.audit.outcome, report.audit.page) == ("cannot say", "")
-    assert set(report.outputs) == set(job.output_names)
+    assert report.audit.outcome == "agrees", report.audit.sentence
+    assert {*job.output_names, report.audit.page, report.audit.document} == set(report.outputs)
+    document = json.loads((folder.clips / report.audit.document).read_bytes())
+    notes = [note for piece in document["pieces"] for note in piece["notes"]]
+    assert any("in metric units and the sheet in nautical" in note for note in notes)
 
 
 def test_it_stops_when_its_parent_is_gone_and_leaves_nothing_half(season: Path) -> None:
@@ -140,15 +143,10 @@ def test_what_another_is_at_work_on_is_left_to_it(season: Path) -> None:
 
 @pytest.mark.parametrize("content", ["", "{}", "[]", '{"schema": "series-job/0"}'])
 def test_what_is_no_job_is_told_in_one_line(tmp_path: Path, content: str) -> None:
-    order = tmp_path / "order.json"
-    order.write_text(content)
     process = subprocess.Popen(
-        [*WORK, str(order), str(tmp_path / "jobs" / "x.json")],
-        stdin=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
+        [*WORK, str(tmp_path)], stdin=subprocess.PIPE, stderr=subprocess.PIPE, text=True
     )
-    assert process.wait(timeout=60) == 74
-    _, said = process.communicate()
+    _, said = process.communicate(content + "\n", timeout=60)
+    assert process.returncode == 74
     assert len(said.strip().splitlines()) == 1
     assert "Traceback" not in said

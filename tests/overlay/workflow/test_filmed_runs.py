@@ -18,8 +18,8 @@ from overlay.report.facts import facts_of
 from overlay.trial import Trial, build_trial, read_material
 from overlay.workflow.align import ties_for
 from overlay.workflow.clip_facts import sources_shown
+from overlay.workflow.clip_run import faceplate_for
 from overlay.workflow.filmed import in_film, run_called, runs_of
-from overlay.workflow.render import faceplate_for
 from overlay.workflow.subject import subject_of
 from sync.clock import Span
 

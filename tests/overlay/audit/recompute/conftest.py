@@ -27,8 +27,9 @@ from overlay.ledger import Ledger, LedgerWriter, read_ledger
 from overlay.trial import Trial, build_trial, read_material
 from overlay.workflow.align import ties_for
 from overlay.workflow.clip_facts import facts_of, sources_shown
+from overlay.workflow.clip_run import faceplate_for
 from overlay.workflow.filmed import Filmed, run_called, runs_of
-from overlay.workflow.render import faceplate_for
+from overlay.workflow.results import in_units
 from overlay.workflow.subject import subject_of
 from sync.clock import Span
 
@@ -68,7 +69,7 @@ class Made:
     def side(self, ledger: Ledger) -> LogSide:
         """The logs' side for a ledger, without reading the logs again."""
         return LogSide(
-            sheet=read_sheet(self.sheet_path),
+            sheet=read_sheet(self.sheet_path).for_readers_of(ledger.facts.get("units")),
             facts=ledger.facts,
             shows=shows_of(ledger.rows),
             run=run_of(ledger.facts),
@@ -99,8 +100,8 @@ def grey() -> tuple[np.ndarray, ...]:
     return (luma, *(np.full(PICTURE.chroma_shape, 128, np.uint8) for _ in range(2)))
 
 
-def made_of(sheet_path: Path) -> Made:
-    material = read_material(sheet_path, with_footage=False)
+def made_of(sheet_path: Path, units: str | None = None) -> Made:
+    material = in_units(read_material(sheet_path, with_footage=False), units)
     trial = build_trial(material, ties_for(material))
     return Made(sheet_path=sheet_path, trial=trial, results=compute_results(trial))
 
@@ -122,6 +123,6 @@ def demo(cache_folder: Path, tmp_path_factory: pytest.TempPathFactory) -> Made:
 
 
 @pytest.fixture(scope="session")
-def work(cache_folder: Path, tmp_path_factory: pytest.TempPathFactory) -> Callable[[Path], Made]:
-    """A trial of any sheet."""
+def work(cache_folder: Path) -> Callable[..., Made]:
+    """A trial of any sheet, for readers of any units."""
     return made_of

@@ -151,7 +151,10 @@ def test_port_and_starboard_exchanged(launch, hold) -> None:
 
 
 FACTS: dict[str, tuple[Callable[[dict], None], str]] = {
-    "units": (lambda f: f.update(units="metric"), "units 'metric'"),
+    "other units": (lambda f: f.update(units="metric"), "there is a flag '40 km/h'"),
+    "the unit of numbers": (lambda f: f.update(units="metric"), ", and by the logs ought to show "),
+    "no units": (lambda f: f.pop("units"), "does not say which units the clip is in"),
+    "no such units": (lambda f: f.update(units="miles"), "units 'miles', and there are none such"),
     "a delay": (lambda f: f["delays"]["speed"].update(delay_s=0.1), "0.1 s late"),
     "the doubt of a delay": (lambda f: f["delays"]["speed"].update(sd_s=0.1), "0.1 s uncertain"),
     "a delay that nobody stated": (

@@ -13,6 +13,7 @@ from sailed import DELAYS, logged, sailed, script, within, write_trial
 
 from overlay.audit.recompute import CannotRecompute, LogSide, compare_ledger, compare_with
 from overlay.audit.recompute.sheet import read_sheet
+from overlay.ledger import Ledger
 from sync.log import Channel
 
 RUNS = {
@@ -84,6 +85,54 @@ def test_other_units_and_a_decimal_comma(units: str, demo, work, tmp_path: Path)
         assert held.findings == ()
         assert held.not_held == ()
         assert ledger.rows["text"].str.contains(",").any()
+
+
+OTHERS = {
+    "launch 1": None,
+    "3490 rpm, pass 2": "step",
+    "5550 rpm, pass 8": None,
+    "turn 1 to starboard": None,
+    "stop 1": None,
+}
+"""Runs that have flags of every sort, and faceplates."""
+
+
+@pytest.mark.parametrize("units", ["nautical", "metric"])
+def test_a_clip_is_held_in_the_units_that_its_ledger_names(units: str, demo, work) -> None:
+    """The sheet stays as it is, with a ladder of its own that such a clip does not have."""
+    made = work(demo.sheet_path, units)
+    for name, faceplate in OTHERS.items():
+        ledger = made.ledger(name, fps=2.0, faceplate=faceplate)
+        held = compare_ledger(demo.sheet_path, ledger, demo.document)
+        assert [finding.told for finding in held.findings] == []
+        assert held.not_held == ()
+        (note,) = (one for one in held.notes if "units" in one)
+        assert note.startswith(f"the clip is in {units} units and the sheet in us: ")
+
+
+@pytest.mark.parametrize(
+    ("name", "label"), [("3490 rpm, pass 2", "both ways"), ("turn 1 to starboard", "entry")]
+)
+def test_a_flag_in_another_unit_than_the_clip_s_is_found(name: str, label: str, demo) -> None:
+    """Figure and unit of the flag belong together, and neither belongs to the clip."""
+    ledger = demo.ledger(name)
+    mark = next(one for one in ledger.facts["run"]["marks"] if one["label"] == label)
+    assert mark["text"].endswith(" mph")
+    kmh = f"{mark['value'] * 3.6:.1f}"
+    marks = [
+        {**one, "text": f"{kmh} km/h"} if one is mark else one
+        for one in ledger.facts["run"]["marks"]
+    ]
+    rows = ledger.rows.astype({"text": object, "unit": object})
+    mine = rows["item"] == label
+    assert mine.any()
+    rows.loc[mine, ["text", "unit"]] = [kmh, "km/h"]
+    facts = {**ledger.facts, "run": {**ledger.facts["run"], "marks": marks}}
+    false = Ledger(facts=facts, rows=rows)
+    found = compare_with(demo.side(false), false).findings
+    assert {(one.kind, one.item) for one in found} == {("text", label)}
+    told = demo.side(false).expected("time", label, np.array([mark["t_utc_s"]]))
+    assert told.unit == "mph"
 
 
 def test_the_quiet_face_is_borne_out(demo) -> None:
