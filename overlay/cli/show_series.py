@@ -162,9 +162,13 @@ def report(made: SeriesReport, *, as_json: bool) -> None:
 def _audits(reports: tuple[JobReport, ...]) -> None:
     verdicts = [report.audit.outcome for report in reports if report.audit is not None]
     if verdicts:
-        words = ("agrees", "disagrees", "cannot say")
-        told = [f"{verdicts.count(word)} {word}" for word in words if word in verdicts]
+        counts = {word: verdicts.count(word) for word in _MANY if word in verdicts}
+        told = [f"{n} {word if n == 1 else _MANY[word]}" for word, n in counts.items()]
         heading("audits", ", ".join(told))
+
+
+_MANY = {"agrees": "agree", "disagrees": "disagree", "cannot say": "cannot say"}
+"""What audits come to, of one and of several."""
 
 
 def _name_of(report: JobReport) -> str:

@@ -57,6 +57,9 @@ tests/bench/read_back.py: 0.45 to 0.68, and 0.75 to 1.5."""
 NEAR_PX, FAR_PX = 3.0, 8.0
 """Between these distances from an edge or middle lie the levels on its sides."""
 
+END_PX = 1.0
+"""The end of a filling lies no further beyond the high end."""
+
 
 @dataclass(frozen=True, slots=True)
 class Place:
@@ -134,7 +137,17 @@ class Finder:
         share: Floats = np.mean(least > STRANGE**2, axis=1).astype(np.float32)
         return share
 
+    def _on_scale(self, like: Floats) -> Floats:
+        """Without what is beyond the ends of a scale that fills: footage, of whatever colour."""
+        if self._pointer.mark != "ends":
+            return like
+        share, place = self._path.share, np.arange(len(like))
+        first = int(np.searchsorted(share, 0.0)) - self._steps(NEAR_PX)
+        stop = int(np.searchsorted(share, 1.0)) + self._steps(END_PX)
+        return np.where((place >= first) & (place < stop), like, np.float32(0))
+
     def _place(self, codes: Floats, like: Floats) -> Place:
+        like = self._on_scale(like)
         peak = int(like.argmax())
         if like[peak] < LEAST_LIKE:
             return NOWHERE if like[peak] < MOST_BARE else UNSEEN
@@ -190,13 +203,7 @@ class Finder:
         counted from the side where it is not."""
         ends = self._pointer.mark == "ends"
         if ends:
-            # Before the low end lies footage, which may have the colour too.
-            own = max(0, int(np.searchsorted(self._path.share, 0.0)) - self._steps(NEAR_PX))
-            top = float(like[own:].max())
-            codes, like = (
-                codes[: own - 1 if own else None : -1],
-                like[: own - 1 if own else None : -1],
-            )
+            codes, like = codes[::-1], like[::-1]
         near, far = self._steps(NEAR_PX), self._steps(FAR_PX)
         inner = int(np.argmax(like > 0.85 * top))
         first = max(0, inner - far)
@@ -213,7 +220,7 @@ class Finder:
         stepped = min(1.0, max(0.0, (apart_px - CLEAN_PX[0]) / (CLEAN_PX[1] - CLEAN_PX[0])))
         place = first + at + stepped * (late - at)
         sd_px = BASE_SD_PX + stepped * apart_px / 4
-        return (own + len(like) - 1 - place if ends else place), sd_px
+        return (len(like) - 1 - place if ends else place), sd_px
 
     def _steps(self, pixels: float) -> int:
         return round(pixels / self._path.step_px)

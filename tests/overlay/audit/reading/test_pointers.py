@@ -143,6 +143,16 @@ def test_where_a_colour_begins_and_where_it_ends(mark: str, edge: int) -> None:
     assert row["value"] == pytest.approx((edge - 50) / 3, abs=0.3)
 
 
+@pytest.mark.parametrize("edge", [54, 170, 349])
+def test_footage_beyond_a_scale_is_no_part_of_it(edge: int) -> None:
+    """It may have the mark's very colour, at the low end and at the high."""
+    picture = plate()
+    picture[90:130, 40:47] = picture[90:130, 352:360] = INKS["magenta_text"]
+    picture[98:120, max(50, edge - 10) : edge] = INKS["magenta_text"]
+    row = read(planes_of(picture), bar(mark="ends", colour="magenta_text"))
+    assert row["value"] == pytest.approx((edge - 50) / 3, abs=0.5)
+
+
 def test_the_right_hand_side_is_that_of_who_goes_along() -> None:
     """From the bottom up, the right-hand side is the larger column."""
     picture = plate()
