@@ -153,8 +153,7 @@ def sheet_fault(rng: np.random.Generator, ground: Ground, *, how: str) -> Fared:
     piece = audited(clip, take.crew, sheet=sheet)
     if how == "units":  # a clip may be in others than its sheet, so that only the hash tells
         changed = [one.name for one in piece.inputs if one.state != "same"]
-        found = verdict_of(piece, take.crew).outcome == "disagrees"
-        return Fared(found=found, pairs=changed == ["sheet"], told="" if found else str(changed))
+        return Fared(found=changed == ["sheet"], told="" if changed == ["sheet"] else str(changed))
     return _fared(piece, take, OF_LOGS, None)
 
 

@@ -20,6 +20,9 @@ BOX = ("x_px", "y_px", "width_px", "height_px")
 NOTHING = ""
 """What stands in a field in which nothing is written."""
 
+LASTING = 5
+"""On so many looks one after the other, what stands before a number is no work of an encoder."""
+
 
 def compare_field(
     field: Field,
@@ -47,8 +50,10 @@ def compare_field(
     by_frame = rows.drop_duplicates("frame").set_index("frame")
     near = [_written(by_frame, shown) for shown in frames.near(at)]
     ledger = near[0]
-    legible = read["legible"].to_numpy(np.bool_)
     said = read["text"].to_numpy(object)
+    legible = read["legible"].to_numpy(np.bool_)
+    if not frames.slack:  # else an editor may have laid something there
+        legible = legible | _more_than(ledger, said, legible)
     seen = _texts([text if sure else None for text, sure in zip(said, legible, strict=True)])
     boxes = by_frame.reindex(frames.ledger_frame[at])[list(BOX)].to_numpy(np.float64)
     boxes = np.where(np.isfinite(boxes), boxes, np.array(_box(field), np.float64))
@@ -79,6 +84,19 @@ def compare_field(
         boxes_px=boxes.astype(np.int64),
         why_unheld=why_unheld,
     )
+
+
+def _more_than(wanted: Texts, said: Texts, legible: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Where for some time the whole of a number is read, and before it something that cannot be
+    told: half a sign is a sign, though nobody can say which."""
+    more = ~legible & np.array(
+        [bool(text) and one == f"?{text}" for one, text in zip(said, wanted, strict=True)], np.bool_
+    )
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], more, [False]]).astype(np.int8)))
+    for start, stop in edges.reshape(-1, 2):
+        if stop - start < LASTING:
+            more[start:stop] = False
+    return more
 
 
 def _written(by_frame: pd.DataFrame, shown: NDArray[np.int64]) -> Texts:

@@ -131,6 +131,23 @@ def test_what_is_unread_is_counted_and_never_held():
     assert (counts.characters, counts.unread, counts.values, counts.held) == (12, 1, 3, 1)
 
 
+@pytest.mark.parametrize(
+    ("before", "looks", "slack", "wrong"),
+    [("?", 5, 0, 5), ("?", 4, 0, 0), ("?", 5, 1, 0), ("??", 5, 0, 0)],
+)
+def test_what_stays_before_a_number_is_no_part_of_it(
+    before: str, looks: int, slack: int, wrong: int
+) -> None:
+    """Half a sign, say. For a moment it may be the encoder's, and on an edited film a logo."""
+    table = read([None] * looks)
+    table["text"] = f"{before}9.8"
+    one = compare_field(
+        FIELD, table, rows(["9.8"] * looks), frames(looks, slack), [("9.8",)] * looks
+    )
+    assert one.wrong.sum(axis=0).tolist() == [wrong, 0, wrong]
+    assert one.unread.astype(bool).sum() == looks - wrong
+
+
 def test_a_label_agrees_where_its_letters_look_the_same():
     """In some fonts two letters are one picture; another unit is another unit."""
     table = read(["rnph", "mph", "km/h", None])
