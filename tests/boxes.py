@@ -1,7 +1,7 @@
 """A reader of MP4 boxes for tests, written from ISO/IEC 14496-12 and sharing no code with FFmpeg.
 
 It reads what decides when a sample is shown: the tables of times (stts, ctts), the edit list
-(elst) and the two time scales; and of the sample entry, the colour box.
+(elst) and the two time scales; and of the sample entry, its boxes, the colour box among them.
 """
 
 from __future__ import annotations
@@ -133,6 +133,19 @@ def _edits(elst: Box | None, movie_scale: int) -> tuple[Fraction, int, Fraction 
             return delay, media_time, Fraction(length, movie_scale)
         delay += Fraction(length, movie_scale)
     return delay, 0, None
+
+
+def box_names(box: Box) -> list[str]:
+    """Names of a box and of all that are in it, down to what this reader looks into."""
+    return [box.kind.decode(), *(name for child in box.children for name in box_names(child))]
+
+
+def picture_entry(track: TrackTimes) -> tuple[Box, ...]:
+    """The boxes of the one sample entry of a track of pictures, after its own fields, which are
+    given as a box of its name (12.1.3: 78 bytes)."""
+    (entry,) = read_boxes(track.box.need(b"mdia", b"minf", b"stbl", b"stsd").body, 8)
+    fields = Box(kind=entry.kind, body=entry.body[:78], offset=entry.offset)
+    return (fields, *read_boxes(entry.body, 78))
 
 
 def colour_box(track: TrackTimes) -> tuple[int, int, int, bool] | None:

@@ -29,7 +29,12 @@ Cores = Annotated[
     int | None, typer.Option("--cores", min=1, max=1024, help="So many jobs at once.")
 ]
 Memory = Annotated[
-    str | None, typer.Option("--memory", help="What all jobs together may take, such as '4 GB'.")
+    str | None,
+    typer.Option(
+        "--memory",
+        help="What all jobs together may take, such as '4 GB'; on a cluster elsewhere, those of "
+        "each worker.",
+    ),
 ]
 Cluster = Annotated[
     str | None,
@@ -97,6 +102,9 @@ def run(
     from overlay.cli import live_series, show_series
     from overlay.series.run import run_series
 
+    if cluster not in (None, "here") and cores is not None:
+        message = f"the cluster at {cluster} has its own number of jobs at once: leave out --cores"
+        raise typer.BadParameter(message)
     asked = _series(series, cores, memory)
     with live_series.view(quiet=as_json) as watch:
         outcome = run_series(asked, watch, cluster)

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from overlay.errors import RenderError
 from overlay.render.clip_plan import ClipPlan
 from overlay.render.cropping import display_matrix_of
+from overlay.render.decode_times import decode_times
 from overlay.render.mastering import mastering_words
 from overlay.render.place import write_error
 from overlay.render.recipe import CONTAINERS, movie_timescale
@@ -24,6 +25,13 @@ if TYPE_CHECKING:
     from av.video import VideoStream
 
 FULL_RANGE, LIMITED_RANGE = 2, 1
+
+USUAL_RATE_HZ = Fraction(30)
+"""Of footage that does not say its own."""
+
+FEW_PICTURES = 2
+"""x265 measures the delay of decoding at the third picture; of fewer, its time stamps of decoding
+are whatever lay in memory (seen with PyAV 18, and then refused by the muxer, or not)."""
 
 
 def encode_clip(clip: ClipPlan, pictures: Iterable[VideoFrame]) -> list[str]:
@@ -119,6 +127,19 @@ def mux_clip(out: OutputContainer, clip: ClipPlan, packets: Iterable[Packet[Stre
 def _packets(
     video: VideoStream, clip: ClipPlan, pictures: Iterable[VideoFrame]
 ) -> Iterator[Packet[Stream]]:
+    packets = _of_encoder(video, clip, pictures)
+    if len(clip.made) > FEW_PICTURES:
+        return packets
+    few = list(packets)
+    order = [packet.pts for packet in few if packet.pts is not None]
+    for packet, dts in zip(few, decode_times(order, few[0].duration or 1), strict=True):
+        packet.dts = dts
+    return iter(few)
+
+
+def _of_encoder(
+    video: VideoStream, clip: ClipPlan, pictures: Iterable[VideoFrame]
+) -> Iterator[Packet[Stream]]:
     durations: dict[int | None, int] = {}
     for picture in pictures:
         durations[picture.pts] = picture.duration
@@ -186,9 +207,7 @@ def _picture_track(out: OutputContainer, clip: ClipPlan) -> VideoStream:
     words = mastering_words(encoder, footage.side_data)
     try:
         video = out.add_stream(
-            clip.recipe.codec,
-            rate=footage.average_rate_hz or Fraction(30),
-            options=clip.recipe.options(words, surface.pix_fmt),
+            clip.recipe.codec, options=clip.recipe.options(words, surface.pix_fmt)
         )
     except ValueError as error:  # how PyAV says that a codec was not built in
         raise RenderError(
@@ -202,7 +221,7 @@ def _picture_track(out: OutputContainer, clip: ClipPlan) -> VideoStream:
     context.width, context.height = surface.width_px, surface.height_px
     context.pix_fmt = encoder.opens[1] or surface.pix_fmt
     if encoder.bits_a_pixel is not None:
-        rate = encoder.bits_a_pixel[clip.recipe.preset] * float(video.average_rate or 30)
+        rate = encoder.bits_a_pixel[clip.recipe.preset] * context.framerate
         context.bit_rate = round(rate * surface.width_px * surface.height_px)
     context.time_base = clip.time_base
     context.thread_count = clip.recipe.threads
@@ -215,9 +234,11 @@ def _picture_track(out: OutputContainer, clip: ClipPlan) -> VideoStream:
 
 
 def track_facts(video: VideoStream, clip: ClipPlan) -> None:
-    """Give a clip's track of pictures what its file says of it: clock, shape of pixels, rotation,
-    timecode, and the name of its coding."""
+    """Give a clip's track of pictures what its file says of it: clock, pictures a second, shape of
+    pixels, rotation, timecode, and the name of its coding."""
     video.time_base = clip.time_base
+    # Without it the muxer makes no track of a timecode.
+    video.codec_context.framerate = clip.footage.average_rate_hz or USUAL_RATE_HZ
     video.codec_context.sample_aspect_ratio = clip.footage.sample_aspect
     if clip.recipe.by.tag is not None:
         video.codec_context.codec_tag = clip.recipe.by.tag

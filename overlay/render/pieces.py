@@ -3,12 +3,7 @@
 Each piece begins with a picture that needs none before it, since each had an encoder of its own,
 and its pictures have the time stamps of the clip already. What cannot be kept is the order of
 decoding: each encoder counted it from its own beginning. It is worked out anew, of all time stamps
-in their order::
-
-    dts(i) = pts'(i - d)        pts' the time stamps sorted, i the place in the order of decoding
-    dts(i) = pts'(0) - (d - i) (pts'(1) - pts'(0))      for i < d
-
-where d is the most places by which a picture is decoded before its turn to be shown.
+in their order (see `decode_times`).
 """
 
 from __future__ import annotations
@@ -21,6 +16,7 @@ from typing import TYPE_CHECKING, cast
 from overlay.errors import RenderError
 from overlay.render.clip_plan import ClipPlan, Wanted, clip_begun
 from overlay.render.decode import Losses
+from overlay.render.decode_times import decode_times
 from overlay.render.encode import mux_clip, track_facts, written
 from overlay.render.pipeline import Burned, burned, of_clip
 from sync.media import Footage
@@ -102,29 +98,6 @@ def _order(clip: ClipPlan, pieces: Sequence[Path]) -> list[int]:
     if sorted(order) != [clip.stamp_pts(index) for index in clip.frames]:
         raise _unfit(clip, "is missing, or has other frames than were asked for")
     return order
-
-
-def decode_times(order: Sequence[int], step: int) -> list[int]:
-    """Time stamps of decoding for pictures in that order, from those of showing.
-
-    Parameters
-    ----------
-    order
-        Time stamps of showing, in the order of decoding; each once.
-    step
-        How long a picture stands where there is only one.
-
-    Returns
-    -------
-    list
-        Rising, and none after its own picture's time stamp.
-    """
-    shown = sorted(order)
-    place = {pts: number for number, pts in enumerate(shown)}
-    late = max(number - place[pts] for number, pts in enumerate(order))
-    first_step = shown[1] - shown[0] if len(shown) > 1 else step
-    before = [shown[0] - ahead * first_step for ahead in range(late, 0, -1)]
-    return [*before, *shown[: len(shown) - late]]
 
 
 def _track(out: OutputContainer, clip: ClipPlan, pieces: Sequence[Path]) -> VideoStream:

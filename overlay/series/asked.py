@@ -72,24 +72,27 @@ def _bare(base: Path, trials: list[str]) -> Series:
     return Series(document=SeriesDocument.model_validate(given), base=base)
 
 
-def sheets_of(series: Series) -> tuple[Path, ...]:
+def sheets_of(series: Series) -> dict[Path, SheetError | None]:
     """All trial sheets of a series, each once, in the order that they are named.
 
     A sheet that is named without a pattern need not be there: it becomes a job that failed. Trials
-    at an address are fetched into the folder of the series.
+    at an address are fetched into the folder of the series; with the sheet of one that cannot be
+    stands why.
 
     Raises
     ------
     SheetError
         Where a pattern finds nothing, or where there is no sheet at all.
+    OutputError
+        Where the folder of the series does not take what is fetched.
     """
-    found: dict[Path, None] = {}
+    found: dict[Path, SheetError | None] = {}
     bare = series.document.trials == [SHEET_NAME, f"*/{SHEET_NAME}"]
     for pattern in series.document.trials:
         if is_address(pattern):
             matched = fetch(pattern, series.folder)
         else:
-            matched = _matches(series.base, pattern)
+            matched = dict.fromkeys(_matches(series.base, pattern))
         if not matched and not bare:
             raise SheetError(
                 f"{pattern!r} finds no trial sheet",
@@ -97,14 +100,14 @@ def sheets_of(series: Series) -> tuple[Path, ...]:
                 key="trials",
                 advice="name sheets, their folders, or a pattern such as '*/trial.toml'",
             )
-        found |= dict.fromkeys(matched)
+        found |= matched
     if not found:
         raise SheetError(
             "there is no trial sheet in this folder, nor in those just below it",
             path=series.base,
             advice="`trialreel new FOLDER` writes one for a folder of logs and footage",
         )
-    return tuple(found)
+    return found
 
 
 def _matches(base: Path, pattern: str) -> list[Path]:

@@ -15,7 +15,7 @@ from datetime import UTC, datetime
 from overlay.errors import OutputError
 from overlay.series.folder import SeriesFolder
 from overlay.series.job import Job
-from overlay.series.machine import started_ticks
+from overlay.series.machine import host_here, started_ticks
 from overlay.series.outcome import JobReport
 from overlay.series.plan import elapsed_s
 from overlay.series.state import AtWork, Ended, State
@@ -144,6 +144,7 @@ class Books:
         state = State(
             name=self.name,
             phase=self.phase,
+            host=host_here(),
             pid=os.getpid(),
             started_ticks=started_ticks(os.getpid()) or 0,
             seconds=round(time.monotonic() - self._began_s, 1),

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, BeforeValidator, Field, ValidationError
+from pydantic import AfterValidator, BaseModel, BeforeValidator, Field, ValidationError
 
 from overlay.errors import SheetError
 from overlay.sheet.document_text import text_of
@@ -31,6 +31,8 @@ _BYTES = {"kB": 1e3, "MB": 1e6, "GB": 1e9, "TB": 1e12,
           "kiB": 2**10, "MiB": 2**20, "GiB": 2**30, "TiB": 2**40}  # fmt: skip
 LEAST_MEMORY_BYTES = 50_000_000
 """Less than the bare program takes cannot be meant."""
+LEAST_PIECE_S = 0.25
+"""At 24 frames a second still three in the half of it, which is the least that a piece has."""
 
 
 def memory_bytes(value: object) -> int:
@@ -44,6 +46,14 @@ def memory_bytes(value: object) -> int:
         message = f"{value!r} is less than any job takes; write for example '4 GB'"
         raise ValueError(message)
     return size
+
+
+def piece_s(length_s: float) -> float:
+    """The length of a piece, where it is long enough to be one."""
+    if length_s < LEAST_PIECE_S:
+        message = f"{length_s:g} s is too short for a piece; write at least '{LEAST_PIECE_S} s'"
+        raise ValueError(message)
+    return length_s
 
 
 class Matrix(Part):
@@ -65,7 +75,7 @@ class Limits(Part):
     timeout: Stretch | None = Field(
         None, description="'30 min' for one job; without it ten times what it is estimated at"
     )
-    piece: Stretch = Field(
+    piece: Annotated[Stretch, AfterValidator(piece_s)] = Field(
         300.0, description="a clip that is longer is made in pieces of at most this length"
     )
 

@@ -12,17 +12,14 @@ import glob
 import hashlib
 import json
 import posixpath
-from collections.abc import Iterator, Mapping
-from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 from typing import Any
 
-from overlay.errors import SheetError
-from overlay.sheet import load_sheet
+from overlay.errors import OutputError, SheetError
+from overlay.series.fetched import fetch_trial
 from overlay.sheet.fields import safe_name
-from overlay.workflow.files import write_json
 from overlay.workflow.locate import SHEET_NAME
 
 FETCHED = "fetched"
@@ -52,6 +49,42 @@ class _Source:
             return [posixpath.join(path, SHEET_NAME)]
         return [path]
 
+    def place(self, sheet: str, folder: Path) -> Path:
+        """The folder for a trial, in the folder of a series.
+
+        Two trials may lie in folders of one name, on two machines or in two archives: all of the
+        address tells them apart, but for the path in its first link. That is a pattern at times,
+        and the trial's own folder says more.
+        """
+        first, *others = self.address.split("::")
+        scheme, _, path = first.partition("://")
+        host = "" if others else path.partition("/")[0]
+        home = posixpath.dirname(sheet)
+        whence = json.dumps([scheme, host, *others, home])
+        told = hashlib.sha256(whence.encode()).hexdigest()[:12]
+        try:
+            name = safe_name(posixpath.basename(home))[:60]
+        except ValueError:
+            name = "trial"
+        return folder / FETCHED / told / name
+
+    def names(self, home: str) -> set[str]:
+        """The files of a trial's folder, as a sheet names them.
+
+        None that leads out of it: an archive may hold names of any kind.
+        """
+        start = home if not home or home.endswith("/") else f"{home}/"
+        below = {
+            str(path).removeprefix(start)
+            for path in self.files.find(home, maxdepth=None)
+            if str(path).startswith(start)
+        }
+        return {name for name in below if not name.startswith("/") and _is_plain(name)}
+
+    def get(self, path: str, to: Path) -> None:
+        """Copy a file to here."""
+        self.files.get_file(path, str(to))
+
     def mark(self, path: str) -> str:
         """What changes when a file does: its size, time, version, as far as its place tells.
 
@@ -66,13 +99,23 @@ class _Source:
         return hashlib.sha256(json.dumps(plain, sort_keys=True).encode()).hexdigest()
 
 
-def fetch(address: str, folder: Path) -> list[Path]:
-    """Fetch the trials at an address or pattern into a series' folder; returns their sheets.
+def _is_plain(name: str) -> bool:
+    return posixpath.normpath(name) == name and ".." not in PurePosixPath(name).parts
+
+
+def fetch(address: str, folder: Path) -> dict[Path, SheetError | None]:
+    """Fetch the trials at an address or pattern into a series' folder.
+
+    Returns
+    -------
+    Where the sheet of each is, with the reason where the trial could not be fetched.
 
     Raises
     ------
     SheetError
-        Where there is nothing, or fsspec has no way to it.
+        Where nothing can be looked for at the address, or fsspec has no way to it.
+    OutputError
+        Where the series' folder does not take what is fetched.
     """
     try:
         from fsspec.core import url_to_fs
@@ -86,77 +129,36 @@ def fetch(address: str, folder: Path) -> list[Path]:
         files, path = url_to_fs(address)
         source = _Source(files=files, address=address)
         sheets = source.found(path)
-        return [_fetched(source, sheet, folder) for sheet in sheets]
-    except SheetError:
-        raise
     # Every file system has errors of its own: of the network, of keys, of what is not installed.
     except Exception as error:
-        reason = " ".join(str(error).split()) or type(error).__name__
-        raise SheetError(
-            f"{address} cannot be fetched ({reason})",
-            key="trials",
-            advice="check the address, and that fsspec can reach it from here",
-        ) from error
+        raise _unfetched(address, error) from error
+    made: dict[Path, SheetError | None] = {}
+    for sheet in sheets:
+        own = source.place(sheet, folder)
+        told = f"{sheet}, which {address} finds," if glob.has_magic(path) else address
+        made[own / posixpath.basename(sheet)] = _tried(source, sheet, own, told)
+    return made
 
 
-def _fetched(source: _Source, sheet: str, folder: Path) -> Path:
-    """Fetch one trial, but for what is here already and did not change."""
-    home = posixpath.dirname(sheet)
-    # Two trials may lie in folders of one name: the address tells them apart.
-    told = hashlib.sha256(f"{source.address.rpartition('://')[0]} {home}".encode()).hexdigest()[:8]
-    own = folder / FETCHED / told / safe_name(posixpath.basename(home) or "trial")[:60]
-    own.mkdir(parents=True, exist_ok=True)
-    marks = _marks(own)
-    kept: dict[str, str] = {}
-
-    def take(name: str) -> Path:
-        far, near = posixpath.join(home, name), own / name
-        kept[name] = source.mark(far)
-        if kept[name] != marks.get(name) or not near.is_file():
-            near.parent.mkdir(parents=True, exist_ok=True)
-            part = near.with_name(f".{near.name}.part")
-            try:
-                source.files.get_file(far, str(part))
-                part.replace(near)
-            finally:
-                part.unlink(missing_ok=True)
-        return near
-
+def _tried(source: _Source, sheet: str, own: Path, told: str) -> SheetError | None:
+    """Fetch one trial; why it could not be, if so: the others are fetched all the same."""
     try:
-        path = take(posixpath.basename(sheet))
-        there = _names(source, home)
-        for name in _named(load_sheet(path).model_dump(mode="json"), there):
-            take(name)
-        ties = f"{path.stem}.ties.json"
-        if ties in there:
-            take(ties)
-    finally:
-        write_json(own / ".fetched.json", {**marks, **kept})
-    return path
+        fetch_trial(source, sheet, own)
+    except OutputError:
+        raise
+    except SheetError as error:
+        return error
+    except Exception as error:  # noqa: BLE001 - as above, and the other trials are to go on
+        return _unfetched(told, error)
+    return None
 
 
-def _marks(own: Path) -> Mapping[str, str]:
-    with suppress(OSError, ValueError, AttributeError):
-        found = json.loads((own / ".fetched.json").read_bytes())
-        return {str(name): str(mark) for name, mark in found.items()}
-    return {}
-
-
-def _names(source: _Source, home: str) -> set[str]:
-    """The files of a trial's folder, as a sheet names them."""
-    within = source.files.find(home, maxdepth=None)
-    return {posixpath.relpath(str(name), home or ".") if home else str(name) for name in within}
-
-
-def _named(value: Any, there: set[str]) -> Iterator[str]:
-    """Every file of the folder that a sheet names anywhere, also by a pattern."""
-    if isinstance(value, dict):
-        for one in value.values():
-            yield from _named(one, there)
-    elif isinstance(value, list):
-        for one in value:
-            yield from _named(one, there)
-    elif isinstance(value, str):
-        name = posixpath.normpath(value)
-        if name in there:
-            yield name
+def _unfetched(told: str, error: Exception) -> SheetError:
+    reason = " ".join(str(error).split()) or type(error).__name__
+    if isinstance(error, FileNotFoundError) and error.strerror is None:
+        reason = f"there is no {reason}"
+    return SheetError(
+        f"{told} cannot be fetched ({reason})",
+        key="trials",
+        advice="check the address, and that fsspec can reach it from here",
+    )

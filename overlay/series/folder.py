@@ -7,7 +7,8 @@
     jobs/         one report a job, by its key
     plan.json     what was to be made
     report.html   the page, and results.csv beside it: written at the end of a run
-    state.N.json  what the run of process N is doing; rewritten every second, gone at its end
+    state.H.N.json  what the run of process N on machine H is doing; rewritten every second, gone
+                  at its end
     .locks/       which process works on which key
     .making-KEY/  what a job is making
 """
@@ -19,14 +20,18 @@ import shutil
 from collections.abc import Iterable, Iterator
 from contextlib import suppress
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from pathlib import Path
 
 from overlay.ledger import LEDGER_END
 from overlay.series.job import SHORT, Job
 from overlay.series.locks import LockedError, locked
-from overlay.series.machine import started_ticks
+from overlay.series.machine import host_here, started_ticks
 from overlay.series.outcome import JobReport, report_from
 from overlay.series.state import State, state_from
+
+SILENT_S = 300.0
+"""A run on another machine is over that did not tell of itself for so long; clocks differ."""
 
 REPORT_PAGE, RESULTS_TABLE = "report.html", "results.csv"
 
@@ -63,7 +68,7 @@ class SeriesFolder:
 
     def state(self, pid: int) -> Path:
         """What the run of a process is doing now."""
-        return self.path / f"state.{pid}.json"
+        return self.path / f"state.{host_here()}.{pid}.json"
 
     def states(self) -> Iterator[State]:
         """The states of all runs that are at work."""
@@ -72,7 +77,7 @@ class SeriesFolder:
                 state = state_from(json.loads(path.read_bytes()))
             except (OSError, ValueError, TypeError, KeyError):
                 continue
-            if started_ticks(state.pid) == state.started_ticks:
+            if _goes_on(state):
                 yield state
 
     def report(self, key: str) -> Path:
@@ -86,7 +91,7 @@ class SeriesFolder:
     def making(self, key: str) -> Path:
         """Where a job makes its outputs; as deep as `clips`, so that what a ledger says of where
         its sheet lies holds in both."""
-        return self.path / f".making-{key[:SHORT]}"
+        return self.path / f".making-{key}"
 
     def prepare(self) -> None:
         """Make the folders.
@@ -115,7 +120,7 @@ class SeriesFolder:
         return all((self.home(job) / name).is_file() for name in job.output_names)
 
     def up_to_date(self, job: Job) -> bool:
-        """Whether all that a job makes is there, whole and as it was made.
+        """Whether all that a job makes is there, and as large as it was made.
 
         A piece is also where the clip is that it is for.
         """
@@ -133,6 +138,20 @@ class SeriesFolder:
         except OSError:
             return False
 
+    def drop_damaged(self, job: Job) -> None:
+        """Remove a clip and its ledger that are no longer what the job's report says of them."""
+        from overlay.workflow.hashes import sha256_of
+
+        report = self.report_of(job)
+        if report is None:
+            return
+        for name in job.output_names:
+            path, was = self.home(job) / name, report.outputs.get(name)
+            if was is not None and path.is_file() and sha256_of(path) != was.sha256:
+                for one in job.output_names:
+                    (self.home(job) / one).unlink(missing_ok=True)
+                return
+
     def drop_pieces(self, job: Job) -> None:
         """Remove the pieces of a clip that is whole, and their reports."""
         for piece in job.pieces:
@@ -148,7 +167,8 @@ class SeriesFolder:
         names = {name for piece in awaited for name in piece.output_names}
         for path in self.pieces.iterdir():
             if path.name not in names:
-                path.unlink(missing_ok=True)
+                with suppress(OSError):  # somebody's folder is no business of ours
+                    path.unlink(missing_ok=True)
 
     def older(self, jobs: Iterable[Job]) -> tuple[Path, ...]:
         """Ledgers of clips that none of these jobs makes: their inputs or settings were others."""
@@ -168,17 +188,30 @@ class SeriesFolder:
         for lock in (self.path / ".locks").glob("*.lock"):
             with suppress(LockedError, OSError), locked(lock):
                 pass  # whoever lets go of a lock removes its file
-        working = {lock.stem[:SHORT] for lock in (self.path / ".locks").glob("*.lock")}
         for folder in self.path.glob(".making-*"):
-            if folder.name.removeprefix(".making-") not in working:
+            lock = self.lock(folder.name.removeprefix(".making-"))
+            with suppress(LockedError, OSError), locked(lock):
                 shutil.rmtree(folder, ignore_errors=True)
-        at_work = {self.state(state.pid) for state in self.states()}
-        for path in set(self.path.glob("state.*.json")) - at_work:
-            path.unlink(missing_ok=True)
+        working = {lock.stem[:SHORT] for lock in (self.path / ".locks").glob("*.lock")}
+        at_work = {f"state.{state.host}.{state.pid}.json" for state in self.states()}
+        for path in self.path.glob("state.*.json"):
+            if path.name not in at_work:
+                path.unlink(missing_ok=True)
         for folder in (self.path, self.clips, self.pieces, self.jobs):
             for part in folder.glob(".*.part"):
                 if not any(key in part.name for key in working) and _is_old(part):
                     part.unlink(missing_ok=True)
+
+
+def _goes_on(state: State) -> bool:
+    """Whether a run is at work: here by its process, elsewhere by how lately it told of itself."""
+    if state.host == host_here():
+        return started_ticks(state.pid) == state.started_ticks
+    try:
+        told = datetime.fromisoformat(state.updated_utc)
+    except ValueError:
+        return False
+    return abs((datetime.now(UTC) - told).total_seconds()) < SILENT_S
 
 
 def _is_old(file: Path) -> bool:

@@ -11,14 +11,21 @@ import json
 import time
 from collections.abc import Mapping
 from contextlib import suppress
+from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from overlay.graphics.faceplate import load_faceplate
 from overlay.workflow.hashes import remember_hash, sha256_of, stamp_of
+from overlay.workflow.outputs import faceplate_name
+from overlay.workflow.reel_fresh import sheet_hash
 from sync.cache_folder import cache_folder, keep, keep_last
+from sync.ties_file import document as ties_document
 
 if TYPE_CHECKING:
+    from overlay.sheet.model import Clip
     from overlay.trial import Material
+    from sync.tie import Ties
 
 FOLDER = "hashes"
 MOST, MOST_BYTES = 20_000, 20_000_000
@@ -79,6 +86,50 @@ def footage_hashes(material: Material, recording: str) -> dict[str, str]:
 def log_hashes(material: Material) -> dict[str, str]:
     """Hashes of all logs of a trial, by name."""
     return {f"log:{name}": kept_sha256(log.path) for name, log in material.logs.items()}
+
+
+def clip_inputs(material: Material, ties: Ties | None, clip: Clip) -> dict[str, str]:
+    """Hashes of all that a clip is made from, and the version that makes it, by their names.
+
+    Raises
+    ------
+    FaceplateError
+        Where there is no such faceplate.
+    OutputError
+        Where a file cannot be read.
+    """
+    return {
+        "software": version("trialreel"),
+        "sheet": sheet_hash(material.sheet_path.read_bytes()),
+        "ties": "" if ties is None else digest(ties_document(ties)),
+        "faceplate": _faceplate(clip, material),
+        **log_hashes(material),
+        **footage_hashes(material, clip.recording),
+    }
+
+
+def _faceplate(clip: Clip, material: Material) -> str:
+    """A faceplate that the sheet or the series names, by content where it is a file."""
+    if clip.faceplate is None:
+        return "the one that suits"
+    path = load_faceplate(faceplate_name(clip, material.folder, "quiet")).path
+    return clip.faceplate if path is None else kept_sha256(path)
+
+
+def changed_since(planned: Mapping[str, str], now: Mapping[str, str]) -> str:
+    """What of a clip's inputs is not as it was planned, in words; empty where all is."""
+    other = [name for name in sorted({*planned, *now}) if planned.get(name) != now.get(name)]
+    words = {"software": "the version of trialreel", "sheet": "the sheet", "ties": "the ties",
+             "faceplate": "the faceplate"}  # fmt: skip
+    told = dict.fromkeys(
+        words.get(name) or ("the footage" if name.startswith("footage/") else f"the {_log(name)}")
+        for name in other
+    )
+    return " and ".join(told)
+
+
+def _log(name: str) -> str:
+    return f"log {name.removeprefix('log:')!r}"
 
 
 def digest(facts: Mapping[str, Any]) -> str:

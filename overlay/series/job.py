@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, fields, replace
+from dataclasses import asdict, dataclass, field, fields, replace
 from typing import Any, Literal
 
 from overlay.ledger import LEDGER_END
@@ -90,6 +90,8 @@ class Job:
         The trial in names of files, and as its sheet has it.
     clip, recording
         Empty where the ties of the whole trial are the work.
+    inputs
+        Hashes of all that it is made from, by name, as they were when it was planned.
     recipe
         The encoder's settings, number of threads included.
     ending
@@ -111,6 +113,7 @@ class Job:
     recording: str = ""
     variant: Variant = Variant()
     settings: Settings = Settings()
+    inputs: Mapping[str, str] = field(default_factory=dict)
     recipe: Mapping[str, Any] | None = None
     ending: str = ".mp4"
     cuts: tuple[Cut, ...] = ()
@@ -193,7 +196,7 @@ def job_from(document: Any) -> Job:
     if document.get("schema") != SCHEMA:
         message = f"this is a document of version {document.get('schema')!r}, not {SCHEMA!r}"
         raise ValueError(message)
-    given = {field.name: document[field.name] for field in fields(Job)}
+    given = {one.name: document[one.name] for one in fields(Job)}
     piece = given["piece"]
     return Job(
         **{

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import resource
+import socket
 from pathlib import Path
 
 _PAGE_BYTES = resource.getpagesize()
@@ -46,3 +47,8 @@ def started_ticks(pid: int) -> int | None:
         return int(text.rpartition(")")[2].split()[19])
     except (OSError, ValueError, IndexError):
         return None
+
+
+def host_here() -> str:
+    """The name of this machine, as a part of names of files."""
+    return "".join(mark if mark.isalnum() or mark == "-" else "-" for mark in socket.gethostname())

@@ -15,6 +15,7 @@ from overlay.series.standing import SeriesStanding, Standing
 
 GONE = "It was made, and its files are no longer there as they were."
 NOT_MADE = "Nothing was tried yet."
+NOT_AUDITED = "It is made; the audit that is asked for since then is still to come."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,7 +56,7 @@ def _tried(report: JobReport) -> str:
 
 def waiting_of(standing: SeriesStanding) -> tuple[Missing, ...]:
     """What was not made yet, or is gone."""
-    words = {"not made": NOT_MADE, "gone": GONE}
+    words = {"not made": NOT_MADE, "not audited": NOT_AUDITED, "gone": GONE}
     return tuple(
         _together(
             ("not made yet", one.job.sheet, words[one.stand], place_of(one), one.job.name, "")

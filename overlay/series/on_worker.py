@@ -5,22 +5,45 @@ from __future__ import annotations
 import time
 from collections.abc import Mapping
 from dataclasses import asdict
+from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
 from overlay.series.books import Books
 from overlay.series.folder import SeriesFolder
-from overlay.series.job import job_from
+from overlay.series.job import Job, job_from
 from overlay.series.local import Budget, LocalRun
 from overlay.series.machine import memory_here_bytes
 from overlay.series.outcome import JobReport
-from overlay.series.state import State
+from overlay.series.state import AtWork, State
 
 TOPIC = "trialreel-series"
 """On which workers tell how far their jobs are."""
 
 TOLD_EVERY_S = 5.0
 MEMORY_SHARE = 0.8
+
+
+def what_it_has(token: str) -> dict[str, str]:
+    """What a worker is asked before it gets work: its version, and what it reads in a file that
+    lies in the series' folder; nothing where it does not see it."""
+    try:
+        text = Path(token).read_text(encoding="ascii")
+    except (OSError, ValueError):
+        text = ""
+    return {"version": version("trialreel"), "token": text}
+
+
+class NotSeenError(Exception):
+    """The worker does not see the folder of the series."""
+
+
+class CalledBackError(Exception):
+    """The job is wanted no longer."""
+
+
+class BusyError(Exception):
+    """Another run is at work on the job."""
 
 
 def do_on_worker(
@@ -33,51 +56,69 @@ def do_on_worker(
     document, folder
         The job's, and the path of the series' folder.
     memory_bytes
-        What it may take; None for the worker's share of its machine's.
+        What the jobs of this worker may take together; None for what the worker may.
+
+    Raises
+    ------
+    NotSeenError
+        Where the folder is not there; it is not made, for then nobody would miss it.
+    CalledBackError
+        Where the run wants the job no longer.
     """
     job, place = job_from(document), SeriesFolder(path=Path(folder))
-    books = Books(name=job.name, phase="job", folder=place, cores=1, watch=_Teller(folder))
-    budget = Budget(cores=1, memory_bytes=memory_bytes or _share_bytes())
-    LocalRun(books=books, budget=budget).run([job])
+    if not place.jobs.is_dir():
+        message = f"it does not see {folder}"
+        raise NotSeenError(message)
+    teller = _Teller(job)
+    books = Books(name=job.name, phase="job", folder=place, cores=1, watch=teller)
+    budget = Budget(cores=1, memory_bytes=_share_bytes(memory_bytes))
+    try:
+        LocalRun(books=books, budget=budget).run([job])
+    except BusyError:
+        return JobReport(key=job.key, outcome="worked on by another").as_document()
     made = next((one for one in books.reports if one.key == job.key), None)
     known = made or place.report_of(job) or JobReport(key=job.key, outcome="done", job=document)
     return known.as_document()
 
 
-class CalledBackError(Exception):
-    """The job is wanted no longer."""
-
-
 class _Teller:
-    """Tells the run how far the job is, through the scheduler; and ends it once it is called back.
+    """Tells the run how far the job is, through the scheduler; and ends it once it is called back,
+    or is found to be another run's.
 
     Dask does not interrupt what a worker is at, so that this has to look for itself.
     """
 
-    def __init__(self, folder: str) -> None:
+    def __init__(self, job: Job) -> None:
         from distributed import get_worker
 
-        self._worker, self._folder = get_worker(), folder
-        self._key = self._worker.get_current_task()
-        self._told_s, self._over = 0.0, False
+        self._worker = get_worker()
+        self._task = self._worker.get_current_task()
+        self._told_s, self._over = time.monotonic() - TOLD_EVERY_S, False
+        # At once: where this worker dies, it is known to have been at it.
+        self._tell(AtWork(key=job.key, name=job.name))
 
     def __call__(self, state: State) -> None:
-        task = self._worker.state.tasks.get(self._key)
+        task = self._worker.state.tasks.get(self._task)
         if not self._over and (task is None or task.state == "cancelled"):
             self._over = True
             raise CalledBackError
+        if not self._over and state.elsewhere:
+            self._over = True
+            raise BusyError
         now = time.monotonic()
         if now - self._told_s >= TOLD_EVERY_S:
             self._told_s = now
             for one in state.at_work:
-                row = {"folder": self._folder, "at_work": asdict(one)}
-                self._worker.log_event(TOPIC, row)
+                self._tell(one)
+
+    def _tell(self, one: AtWork) -> None:
+        self._worker.log_event(TOPIC, {"task": str(self._task), "at_work": asdict(one)})
 
 
-def _share_bytes() -> int:
+def _share_bytes(stated_bytes: int | None) -> int:
     """What a job may take beside the others of its worker."""
     from distributed import get_worker
 
     worker = get_worker()
-    limit = worker.memory_manager.memory_limit or MEMORY_SHARE * memory_here_bytes()
+    limit = stated_bytes or worker.memory_manager.memory_limit or MEMORY_SHARE * memory_here_bytes()
     return int(limit / max(1, worker.state.nthreads))

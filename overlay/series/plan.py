@@ -118,6 +118,8 @@ def plan_of(series: Series) -> Plan:
     ------
     SheetError
         Where there is no sheet, or a pattern of clips finds none in any of them.
+    OutputError
+        Where trials are to be fetched, and the folder of the series does not take them.
     """
     from overlay.series.trial_plan import TrialPlanner
 
@@ -176,9 +178,11 @@ def variants(series: Series) -> tuple[Variant, ...]:
 def _sheets(series: Series, refused: list[Refused]) -> Iterator[tuple[Path, TrialSheet]]:
     """The sheets that can be read; those that cannot are added to what is refused."""
     found: list[tuple[Path, TrialSheet]] = []
-    for path in sheets_of(series):
+    for path, unfetched in sheets_of(series).items():
         name = trial_name(path)
         try:
+            if unfetched is not None:
+                raise unfetched
             sheet = load_sheet(path)
         except TrialReelError as error:
             refused.append(Refused(sheet=str(path), trial=name, sentence=str(error)))

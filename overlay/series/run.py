@@ -89,8 +89,8 @@ def run_series(series: Series, watch: Watch, cluster: str | None = None) -> Seri
     plan = plan_of(series)
     folder = SeriesFolder(path=plan.folder)
     _prepare(folder)
-    keeper = _Keeper(folder, watch)
-    with _runner(cluster, plan) as runner, closing(keeper):
+    keeper, stated = _Keeper(folder, watch), series.document.limits.memory
+    with _runner(cluster, plan, stated) as runner, closing(keeper):
         refused = plan.refused
         if plan.ties:
             ties = _phase("ties", plan, folder, plan.ties, keeper, runner)
@@ -115,24 +115,35 @@ def reported(outcome: SeriesOutcome) -> SeriesOutcome:
 
     try:
         return replace(outcome, report=write_report(outcome.folder))
-    except TrialReelError as error:
-        return replace(outcome, unreported=" ".join(str(error).split()))
+    except Exception as error:  # noqa: BLE001 - clips that are made are not lost for a page
+        told = " ".join(str(error).split())
+        known = isinstance(error, TrialReelError)
+        return replace(outcome, unreported=told if known else f"{type(error).__name__}: {told}")
 
 
 Runner = Callable[[Books, Sequence[Job]], None]
 
 
 @contextmanager
-def _runner(cluster: str | None, plan: Plan) -> Iterator[Runner]:
-    """Who does the jobs."""
+def _runner(cluster: str | None, plan: Plan, stated_bytes: int | None) -> Iterator[Runner]:
+    """Who does the jobs.
+
+    On a cluster, memory is kept to where the series states it: `here` all workers share it, else
+    each worker may have so much, for how many of them are on one machine cannot be known.
+    """
     if cluster is None:
         budget = Budget(cores=plan.cores, memory_bytes=plan.memory_bytes)
         yield lambda books, jobs: LocalRun(books=books, budget=budget).run(jobs)
         return
-    from overlay.series.cluster import ClusterRun, cluster_at
+    from overlay.series.cluster import HERE, ClusterRun, cluster_at
 
+    share = stated_bytes
+    if cluster == HERE and stated_bytes is not None:
+        share = stated_bytes // plan.cores
     with cluster_at(cluster, plan.cores) as client:
-        yield lambda books, jobs: ClusterRun(books=books, client=client).run(jobs)
+        yield lambda books, jobs: ClusterRun(books=books, client=client, memory_bytes=share).run(
+            jobs
+        )
 
 
 def _prepare(folder: SeriesFolder) -> None:

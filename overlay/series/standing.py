@@ -16,7 +16,7 @@ from overlay.series.outcome import JobReport
 from overlay.series.plan import Refused
 from sync.errors import TrialReelError
 
-Stand = Literal["made", "up to date", "failed", "not made", "gone"]
+Stand = Literal["made", "up to date", "failed", "not made", "not audited", "gone"]
 """`made` by the last run and `up to date` before it; `gone` where a clip was made and is no longer
 there as it was."""
 
@@ -127,7 +127,8 @@ def _standing(job: Job, folder: SeriesFolder, began_s: float) -> Standing:
     if report.outcome != "done":
         return Standing(job=job, stand="failed", report=report)
     if not folder.up_to_date(job):
-        return Standing(job=job, stand="gone", report=report)
+        unaudited = job.settings.audit and report.audit is None and folder.rendered(job)
+        return Standing(job=job, stand="not audited" if unaudited else "gone", report=report)
     # The plan is written as a run begins to make clips; what is older was there before.
     made = folder.report(job.key).stat().st_mtime >= began_s
     return Standing(

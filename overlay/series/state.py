@@ -49,6 +49,8 @@ class State:
 
     Parameters
     ----------
+    host, pid, started_ticks
+        Whose run it is: a number means a process on its own machine alone.
     phase
         `ties` while clocks are tied, which comes first, then `clips`.
     planned
@@ -63,6 +65,7 @@ class State:
 
     name: str
     phase: str
+    host: str
     pid: int
     started_ticks: int
     seconds: float

@@ -4,15 +4,13 @@ from __future__ import annotations
 
 import os
 from dataclasses import asdict, dataclass, replace
-from importlib.metadata import version
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from overlay.analysis.results import compute_results
-from overlay.graphics.faceplate import load_faceplate
 from overlay.series.asked import trial_name
 from overlay.series.document import Series, timeout_s
-from overlay.series.inputs import digest, footage_hashes, kept_sha256, log_hashes
+from overlay.series.inputs import clip_inputs, digest, kept_sha256, log_hashes
 from overlay.series.job import Cut, Guess, Job, Settings, Variant
 from overlay.series.plan import Refused, cuts
 from overlay.series.shapes import pixels_of
@@ -23,12 +21,9 @@ from overlay.trial import Material, Trial, build_trial, read_material
 from overlay.workflow.align import kept_ties
 from overlay.workflow.clip_run import must_meet, run_of
 from overlay.workflow.filmed import cut_of
-from overlay.workflow.outputs import faceplate_name
-from overlay.workflow.reel_fresh import sheet_hash
 from sync.clock import Span
 from sync.errors import TrialReelError
 from sync.media import frame_times
-from sync.ties_file import document as ties_document
 
 if TYPE_CHECKING:
     from overlay.analysis.results import Results
@@ -53,6 +48,7 @@ class _Read:
     """A trial's material in one set of units, and what it comes to where it is tied."""
 
     material: Material
+    ties: Ties | None
     trial: Trial | None
     results: Results | None
 
@@ -70,7 +66,6 @@ class TrialPlanner:
         try:
             material = read_material(sheet)
             ties = kept_ties(material)
-            common = self._common(material, ties)
         except TrialReelError as error:
             return TrialJobs(refused=tuple(
                 Refused(sheet=str(sheet), trial=trial_name(sheet), clip=clip.name, variant=variant,
@@ -85,7 +80,7 @@ class TrialPlanner:
                 try:
                     if variant.units not in read:
                         read[variant.units] = _read_in(material, ties, variant)
-                    jobs.append(self._job(read[variant.units], clip, variant, common))
+                    jobs.append(self._job(read[variant.units], clip, variant))
                 except TrialReelError as error:
                     refused.append(
                         Refused(sheet=str(sheet), trial=trial_name(sheet), clip=clip.name,
@@ -94,17 +89,7 @@ class TrialPlanner:
         first = (self._tie(material),) if ties is None and jobs else ()
         return TrialJobs(jobs=tuple(jobs), ties=first, refused=tuple(refused))
 
-    def _common(self, material: Material, ties: Ties | None) -> dict[str, Any]:
-        """What goes into all clips of a trial."""
-        return {
-            "software": version("trialreel"),
-            "sheet": sheet_hash(material.sheet_path.read_bytes()),
-            "from": os.path.relpath(material.sheet_path, self.series.folder / "clips"),
-            "ties": None if ties is None else digest(ties_document(ties)),
-            **log_hashes(material),
-        }
-
-    def _job(self, read: _Read, clip: Clip, variant: Variant, common: dict[str, Any]) -> Job:
+    def _job(self, read: _Read, clip: Clip, variant: Variant) -> Job:
         material = read.material
         if clip.recording in material.unreadable:
             raise material.unreadable[clip.recording]
@@ -114,10 +99,10 @@ class TrialPlanner:
         recipe = wish.recipe_for(footage)
         seen = self._seen(read, entry, footage)
         parts = self._cuts(read, entry, seen, footage)
+        inputs = clip_inputs(material, read.ties, entry)
         facts = {
-            **common,
-            **footage_hashes(material, clip.recording),
-            "faceplate": _faceplate(entry, material),
+            **inputs,
+            "from": os.path.relpath(material.sheet_path, self.series.folder / "clips"),
             "clip": entry.model_dump(mode="json"),
             "variant": asdict(variant),
             "settings": asdict(replace(self.settings, audit=False, faceplate=None)),
@@ -140,6 +125,7 @@ class TrialPlanner:
             recording=clip.recording,
             variant=variant,
             settings=self.settings,
+            inputs=inputs,
             recipe=asdict(recipe),
             ending=_ending(footage, recipe.by.containers),
             cuts=parts,
@@ -206,23 +192,9 @@ TIE_BYTES = 700_000_000
 def _read_in(material: Material, ties: Ties | None, variant: Variant) -> _Read:
     own = in_variant(material, variant)
     if ties is None:
-        return _Read(material=own, trial=None, results=None)
+        return _Read(material=own, ties=None, trial=None, results=None)
     trial = build_trial(own, ties)
-    return _Read(material=own, trial=trial, results=compute_results(trial))
-
-
-def _faceplate(clip: Clip, material: Material) -> str:
-    """A faceplate that the sheet or the series names, by content where it is a file.
-
-    Raises
-    ------
-    FaceplateError
-        Where there is no such faceplate.
-    """
-    if clip.faceplate is None:
-        return "the one that suits"
-    path = load_faceplate(faceplate_name(clip, material.folder, "quiet")).path
-    return clip.faceplate if path is None else kept_sha256(path)
+    return _Read(material=own, ties=ties, trial=trial, results=compute_results(trial))
 
 
 def _ending(footage: Footage, containers: tuple[str, ...]) -> str:

@@ -24,6 +24,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from overlay.errors import RenderError, SheetError
 from overlay.series.folder import SeriesFolder
 from overlay.series.job import Job, job_from
 from overlay.series.locks import LockedError, locked
@@ -32,6 +33,7 @@ from overlay.series.outcome import AuditTold, JobReport, Output
 from sync.errors import TrialReelError
 
 if TYPE_CHECKING:
+    from overlay.sheet.model import Clip
     from overlay.trial import Material
     from overlay.workflow.progress import Progress
 
@@ -76,6 +78,7 @@ def do(job: Job, folder: SeriesFolder, progress: Progress) -> JobReport:
         if folder.up_to_date(job):  # whoever held the lock before has done it
             return known or JobReport(key=job.key, outcome="done", job=job.as_document())
         folder.sweep(job)
+        folder.drop_damaged(job)
         try:
             report = _tied(job, progress) if job.kind == "tie" else _made(job, folder, progress)
         except (TrialReelError, OSError, MemoryError) as error:
@@ -121,6 +124,7 @@ def _made(job: Job, folder: SeriesFolder, progress: Progress) -> JobReport:
     warnings: tuple[str, ...] = ()
     if not folder.rendered(job):
         frames, warnings = _rendered(job, folder, progress)
+        warnings = (*_of_pieces(job, folder), *warnings)
         rendered = Clock() - began
     folder.drop_pieces(job)
     audited = job.settings.audit and job.kind == "clip"
@@ -147,11 +151,11 @@ def _rendered(job: Job, folder: SeriesFolder, progress: Progress) -> tuple[int, 
     from overlay.workflow.render import join_clip, render_of, render_piece
 
     material = in_variant(with_settings(read_material(Path(job.sheet)), job.settings), job.variant)
-    _recall_hashes(material, job.recording)
+    clip = next(entry for entry in material.sheet.clips if entry.name == job.clip)
+    _refuse_change(job, material, clip)
     making = folder.making(job.key)
     making.mkdir()
     film, ledger = job.output_names
-    clip = next(entry for entry in material.sheet.clips if entry.name == job.clip)
     wish = wish_of(clip, job.settings, job.variant, making / film)
     if job.recipe is not None:
         wish = replace(wish, recipe=Recipe(**job.recipe))
@@ -159,21 +163,52 @@ def _rendered(job: Job, folder: SeriesFolder, progress: Progress) -> tuple[int, 
         made = render_piece(material, job.clip, range(*job.piece), wish=wish, progress=progress)
     elif job.cuts:
         pieces = [folder.pieces / piece.output_names[0] for piece in job.pieces]
-        made = join_clip(material, job.clip, pieces, wish=wish, progress=progress)
+        try:
+            made = join_clip(material, job.clip, pieces, wish=wish, progress=progress)
+        except RenderError:
+            folder.drop_pieces(job)  # so that the next run makes them anew
+            raise
     else:
         made = render_of(material, job.clip, wish=wish, progress=progress).clips[0]
+    _refuse_change(job, material, clip)
     for name in (ledger, film):
         (making / name).replace(folder.home(job) / name)
     return made.frames, made.warnings
 
 
-def _recall_hashes(material: Material, recording: str) -> None:
-    """Let the ledger's hashes come from those that are kept."""
-    from overlay.series.inputs import footage_hashes, log_hashes
+def _of_pieces(job: Job, folder: SeriesFolder) -> tuple[str, ...]:
+    """What was to be said of pieces, each with its frames."""
+    told = []
+    for piece in job.pieces:
+        report = folder.report_of(piece)
+        assert piece.piece is not None
+        of = f"frames {piece.piece[0]} to {piece.piece[1]}"
+        told += [f"{of}: {warning}" for warning in (report.warnings if report else ())]
+    return tuple(told)
 
-    log_hashes(material)
-    if recording in material.footage:
-        footage_hashes(material, recording)
+
+def _refuse_change(job: Job, material: Material, clip: Clip) -> None:
+    """See that a clip is made from what it was planned from: its key says so.
+
+    The hashes come from those that are kept, and the ledger's come from these.
+
+    Raises
+    ------
+    SheetError
+        Where something is another by now.
+    """
+    from overlay.series.inputs import changed_since, clip_inputs
+    from overlay.workflow.align import kept_ties
+
+    if clip.recording in material.unreadable:
+        raise material.unreadable[clip.recording]
+    changed = changed_since(job.inputs, clip_inputs(material, kept_ties(material), clip))
+    if changed:
+        raise SheetError(
+            f"{changed} changed since this clip was planned",
+            path=job.sheet,
+            advice="run the series again",
+        )
 
 
 def _audited(job: Job, folder: SeriesFolder, progress: Progress) -> AuditTold:

@@ -165,8 +165,8 @@ LARGE, DAY = ("large", "day", "film"), ("day", "film")
 def shown_rows() -> list[Row]:
     """The table's rows."""
     rows = [
-        Row(name="untouched", run=honest, trials=48, short=3, honest=True, needs=LARGE),
-        Row(name="digit, picture", run=DIGIT, trials=44, short=2, needs=DAY),
+        Row(name="untouched", run=honest, trials=48, short=2, honest=True, needs=LARGE),
+        Row(name="digit, picture", run=DIGIT, trials=44, short=1, needs=DAY),
         Row(name="digit, and ledger", run=partial(DIGIT, both=True), trials=20, short=1, needs=DAY),
         Row(name="decimal point", run=DECIMAL, trials=14, short=1, needs=DAY),
         Row(name="minus sign", run=SIGN, trials=14, short=1, needs=DAY),

@@ -45,6 +45,7 @@ from overlay.series.run import run_series
 from overlay.series.state import State
 from overlay.series.wish import wish_of
 from overlay.trial import read_material
+from overlay.workflow.files import write_json
 from overlay.workflow.render import render_of
 
 
@@ -144,9 +145,11 @@ def on_cluster(
     return Figure(row=row, value=float(len(wrong)), goal=0.0, told=told)
 
 
-def instantly(document: Mapping[str, Any], _folder: str, _memory: int | None) -> Mapping[str, Any]:
-    """A job that is over as soon as it begins."""
-    return JobReport(key=str(document["key"]), outcome="done", job=document).as_document()
+def instantly(document: Mapping[str, Any], folder: str, _memory: int | None) -> Mapping[str, Any]:
+    """A job that is over as soon as it begins, with its report where it belongs."""
+    report = JobReport(key=str(document["key"]), outcome="done", job=document).as_document()
+    write_json(SeriesFolder(path=Path(folder)).report(str(document["key"])), report)
+    return report
 
 
 def resident_mb(pid: int) -> float:

@@ -57,6 +57,7 @@ def test_little_is_enough(tmp_path: Path) -> None:
         (HEAD + "[limits]\ncores = 0", "line 4, limits.cores: 0 is less than 1."),
         (HEAD + "[limits]\ntimeout = 30", "the bare number 30 has no unit"),
         (HEAD + '[limits]\npiece = "0 s"', "is not more than 0"),
+        (HEAD + '[limits]\npiece = "200 ms"', "0.2 s is too short for a piece; write at least"),
         (HEAD + 'audit = "often"', "'often' is not true or false"),
         (HEAD + 'encoder = "x266"', "did you mean 'x26"),
         (HEAD + 'name = "a/b"', "cannot be a name"),

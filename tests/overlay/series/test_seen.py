@@ -12,6 +12,7 @@ import re
 import struct
 import subprocess
 import termios
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -20,6 +21,7 @@ from season import COMMAND, make_season, write_series
 from overlay.cli.amounts import about, size
 from overlay.cli.app import run
 from overlay.cli.live_series import sum_of
+from overlay.series.folder import SeriesFolder
 from overlay.series.state import AtWork, Ended, State
 from overlay.workflow.align import align
 
@@ -109,7 +111,8 @@ def test_a_terminal_shows_each_job_and_the_sum_and_status_the_same_from_another(
 
 def state(**facts: object) -> State:
     given = {
-        "name": "season", "phase": "clips", "pid": 1, "started_ticks": 1, "seconds": 5.0,
+        "name": "season", "phase": "clips", "host": "here", "pid": 1, "started_ticks": 1,
+        "seconds": 5.0,
         "updated_utc": "", "planned": 40, "up_to_date": 2, "done": 10, "waiting": 26,
         "elsewhere": 0, "left_s": 840.0,
         "at_work": (AtWork(key="a", name="day1: clip1", stage="render", done=1, of=30),),
@@ -117,6 +120,19 @@ def state(**facts: object) -> State:
                      Ended(name="day3: go", outcome="disagrees", sentence="2 of 3.")),
     }  # fmt: skip
     return State(**{**given, **facts})  # type: ignore[arg-type]
+
+
+def test_a_run_on_another_machine_is_at_work_while_it_tells_of_itself(tmp_path: Path) -> None:
+    """Its process number means nothing here; its file is left alone until it has been silent."""
+    folder = SeriesFolder(path=tmp_path)
+    folder.prepare()
+    now = datetime.now(UTC)
+    for name, told in (("far", now), ("silent", now - timedelta(minutes=10))):
+        one = state(host=name, pid=1, updated_utc=told.isoformat())
+        (tmp_path / f"state.{name}.1.json").write_text(json.dumps(one.as_document()))
+    assert [one.host for one in folder.states()] == ["far"]
+    folder.sweep_all()
+    assert [path.name for path in tmp_path.glob("state.*")] == ["state.far.1.json"]
 
 
 def test_the_sum_counts_what_failed_and_not_what_disagrees() -> None:

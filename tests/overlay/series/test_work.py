@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import json
+import shutil
 import subprocess
 import sys
 import time
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -131,6 +133,83 @@ def test_it_stops_when_its_parent_is_gone_and_leaves_nothing_half(season: Path) 
     for stream in (process.stdout, process.stderr):
         assert stream is not None
         stream.close()
+
+
+def test_a_clip_that_was_damaged_since_is_made_anew(season: Path) -> None:
+    """Its report says what it was; its place alone says nothing."""
+    job, folder = the_job(season, 'quality = "draft"\nstrip_location = true\n')
+    ended(started(job, folder), 0)
+    film = folder.clips / job.output_names[0]
+    whole = film.read_bytes()
+    film.write_bytes(whole[:500])
+    assert not folder.up_to_date(job)
+    ended(started(job, folder), 0)
+    assert prints_of(film)
+    assert film.stat().st_size == len(whole)
+    assert folder.up_to_date(job)
+
+
+def test_a_log_that_changed_since_the_plan_is_no_log_of_this_key(
+    season: Path, tmp_path: Path
+) -> None:
+    own = Path(
+        shutil.copytree(season, tmp_path / "spring", ignore=shutil.ignore_patterns("*.series"))
+    )
+    job, folder = the_job(own)
+    log = own / "day1" / "gps.nmea"
+    text = log.read_text()
+    log.write_text(text[: len(text) // 2])
+    ended(started(job, folder), 0)
+    report = folder.report_of(job)
+    assert report is not None
+    assert report.outcome == "failed"
+    assert "the log 'gps'" in report.sentence
+    assert "changed since this clip was planned" in report.sentence
+    assert not any(folder.clips.iterdir())
+
+
+def test_warnings_of_pieces_stay_with_the_clip(season: Path, tmp_path: Path) -> None:
+    """Each with the frames that it is of; the pieces themselves are gone."""
+    own = Path(
+        shutil.copytree(season, tmp_path / "spring", ignore=shutil.ignore_patterns("*.series"))
+    )
+    job, folder = the_job(own, '[limits]\npiece = "1 s"\n')
+    folder.prepare()
+    job = replace(job, cuts=((0, 15), (15, 30)))
+    for piece in job.pieces:
+        ended(started(piece, folder), 0)
+        report = folder.report_of(piece)
+        assert report is not None
+        told = replace(report, warnings=("2 frames cannot be decoded",))
+        folder.report(piece.key).write_text(json.dumps(told.as_document()))
+    ended(started(job, folder), 0)
+    report = folder.report_of(job)
+    assert report is not None
+    assert report.outcome == "done", report.sentence
+    assert "frames 0 to 15: 2 frames cannot be decoded" in report.warnings
+    assert "frames 15 to 30: 2 frames cannot be decoded" in report.warnings
+    assert not any(folder.pieces.iterdir())
+
+
+def test_a_damaged_piece_is_dropped_so_that_it_can_be_made_anew(
+    season: Path, tmp_path: Path
+) -> None:
+    own = Path(
+        shutil.copytree(season, tmp_path / "spring", ignore=shutil.ignore_patterns("*.series"))
+    )
+    job, folder = the_job(own)
+    folder.prepare()
+    job = replace(job, cuts=((0, 15), (15, 30)))
+    for piece in job.pieces:
+        ended(started(piece, folder), 0)
+    film = folder.pieces / job.pieces[1].output_names[0]
+    film.write_bytes(bytes(film.stat().st_size))
+    ended(started(job, folder), 0)
+    report = folder.report_of(job)
+    assert report is not None
+    assert report.outcome == "failed"
+    assert "piece of this clip" in report.sentence
+    assert not any(folder.pieces.iterdir())
 
 
 def test_what_another_is_at_work_on_is_left_to_it(season: Path) -> None:
