@@ -113,6 +113,8 @@ def mux_clip(out: OutputContainer, clip: ClipPlan, packets: Iterable[Packet[Stre
         if clip.piece is None
         else None
     )
+    if sound is not None:
+        sound.copy_until(clip.ends_s[0])  # so that a place that takes nothing is found out at once
     for packet in packets:
         shown_pts = packet.pts
         out.mux(packet)

@@ -37,6 +37,11 @@ from overlay.series.state import State
 from overlay.workflow.align import align
 from overlay.workflow.files import write_json
 
+in_tree = pytest.mark.skipif(
+    "site-packages" in (cluster.__file__ or ""),
+    reason="workers cannot import this file where trialreel is installed as a wheel",
+)
+
 pytestmark = pytest.mark.whole_road
 
 MORE = '[limits]\ncores = 2\npiece = "1.2 s"\n'
@@ -138,6 +143,7 @@ def dry_books(place: Path) -> Books:
     return Books(name="dry", phase="clips", folder=folder, cores=2, watch=lambda _state: None)
 
 
+@in_tree
 def test_a_long_plan_is_handed_out_bit_by_bit(tmp_path: Path, client: Any) -> None:
     """However many jobs there are, the scheduler has but a few of them at a time. The study in
     tests/bench does it with a hundred thousand."""
@@ -160,6 +166,7 @@ def fails(_document: Mapping[str, Any], _folder: str, _memory: int | None) -> Ma
     raise ModuleNotFoundError("No module named 'overlay'")
 
 
+@in_tree
 def test_what_a_worker_cannot_do_is_one_line(season: Path, client: Any) -> None:
     plan = plan_of(series_of([str(season)]))
     folder = SeriesFolder(path=plan.folder)
@@ -171,6 +178,7 @@ def test_what_a_worker_cannot_do_is_one_line(season: Path, client: Any) -> None:
     assert all("No module named 'overlay'" in one.sentence for one in books.troubles)
 
 
+@in_tree
 def test_an_interrupted_run_calls_its_jobs_back(season: Path, client: Any) -> None:
     """Workers go on to live, and the processes of the jobs end."""
 
@@ -192,6 +200,7 @@ def slowly(document: Mapping[str, Any], folder: str, memory: int | None) -> Mapp
     return instantly(document, folder, memory)
 
 
+@in_tree
 def test_two_series_on_one_scheduler_get_their_own_jobs(tmp_path: Path, client: Any) -> None:
     """Also where the keys of their jobs are the same, as of one season in two folders."""
     both = [dry_books(tmp_path / "a"), dry_books(tmp_path / "b")]
@@ -220,6 +229,7 @@ def babbles(_document: Mapping[str, Any], _folder: str, _memory: int | None) -> 
     return {"schema": "series-report/9"}
 
 
+@in_tree
 def test_what_is_done_is_seen_here_or_not_believed(
     tmp_path: Path, client: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -232,6 +242,7 @@ def test_what_is_done_is_seen_here_or_not_believed(
         assert words in trouble.sentence
 
 
+@in_tree
 def test_a_job_of_another_run_is_asked_for_again(
     season: Path, client: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -256,6 +267,7 @@ def test_a_job_of_another_run_is_asked_for_again(
     assert [report.outcome for report in books.reports] == ["done"]
 
 
+@in_tree
 def test_memory_is_kept_to_on_a_cluster(season: Path, client: Any) -> None:
     write_series(season, '[limits]\nmemory = "60 MB"\n')
     made = run_here(series_of([str(season)]), lambda _state: None, client.scheduler.address)
@@ -284,6 +296,7 @@ def ended(process: subprocess.Popen[bytes]) -> Iterator[subprocess.Popen[bytes]]
         process.wait()
 
 
+@in_tree
 def test_a_worker_without_trialreel_gets_no_work(
     tmp_path: Path, client: Any, caplog: pytest.LogCaptureFixture
 ) -> None:
@@ -304,6 +317,7 @@ def test_a_worker_without_trialreel_gets_no_work(
     assert [path.name for path in books.folder.path.glob(".token*")] == []
 
 
+@in_tree
 def test_workers_of_another_version_are_none(
     tmp_path: Path, client: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -337,6 +351,7 @@ def waits(_document: Mapping[str, Any], _folder: str, _memory: int | None) -> Ma
     return {}
 
 
+@in_tree
 def test_workers_and_schedulers_that_are_lost(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
 ) -> None:
@@ -376,6 +391,7 @@ def test_workers_and_schedulers_that_are_lost(
     assert "Traceback" not in capfd.readouterr().err
 
 
+@in_tree
 def test_ctrl_c_at_a_terminal_is_a_sentence(season: Path) -> None:
     """The terminal sends it to the workers too; these say nothing of it, and end."""
     pid, terminal = pty.fork()
