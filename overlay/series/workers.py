@@ -116,6 +116,7 @@ class Workers:
                 self.client.run_on_scheduler(what_it_has, "")
             except OSError:
                 raise
+            # What fails there comes back as it was raised there: of any kind.
             except Exception as error:
                 if self.client.status != "running":
                     raise

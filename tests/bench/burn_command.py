@@ -1,8 +1,7 @@
 """How soon the command answers, each time as a process of its own.
 
-A render's first frame is learnt from outside: from the line that `--verbose` prints of it, or else
-from the first bytes of the clip that is being written beside its place. These come later, since an
-encoder looks ahead before it lets go of anything, so that a row judged by them is judged harder.
+A render's first frame is learnt from the line that `--verbose` prints as the encoder gets it. The
+clip's first bytes say nothing of it: they are the head of the file, and sound.
 
 The row is judged with logs that an earlier command kept, as they are after `align`; what it takes
 where the logs must be parsed is told beside it. Modules are compiled in the first, uncounted run,
@@ -33,7 +32,6 @@ COMMAND = (sys.executable, "-P", "-c", "from overlay.cli import main; main()")
 FIRST_FRAME = "the first frame"
 FILM_S = 40
 PATIENCE_S = 60.0
-LOOK_EVERY_S = 0.005
 
 
 def help_s(trials: int) -> float:
@@ -102,33 +100,17 @@ def _first_frame(trial: Path, environment: dict[str, str]) -> tuple[float, str]:
         stderr=subprocess.PIPE,
         text=True,
     )
-    heard: list[tuple[float, str]] = []
+    heard: list[str] = []
     assert process.stderr is not None
-    lines = process.stderr
-    listener = threading.Thread(
-        target=lambda: heard.extend((time.perf_counter(), line) for line in lines)
-    )
-    listener.start()
+    ending = threading.Timer(PATIENCE_S, process.kill)
+    ending.start()
     try:
-        written = _first_bytes(process, trial / "clips")
+        for line in process.stderr:
+            heard.append(line)
+            if FIRST_FRAME in line:
+                return time.perf_counter() - began, "by the line of --verbose"
     finally:
+        ending.cancel()
         process.send_signal(signal.SIGINT)
-        process.wait(PATIENCE_S)
-        listener.join()
-    for at, line in heard:
-        if FIRST_FRAME in line:
-            return at - began, "by the line of --verbose"
-    if written is None:
-        raise RuntimeError("there was no first frame:\n" + "".join(line for _, line in heard))
-    return written - began, "by the clip's first bytes"
-
-
-def _first_bytes(process: subprocess.Popen[str], clips: Path) -> float | None:
-    """When the clip that is being written has its first bytes; None where the process ended."""
-    until = time.perf_counter() + PATIENCE_S
-    while process.poll() is None and time.perf_counter() < until:
-        for part in clips.glob(".making-*/.*.part.mp4"):
-            if part.stat().st_size:
-                return time.perf_counter()
-        time.sleep(LOOK_EVERY_S)
-    return None
+        process.communicate(timeout=PATIENCE_S)
+    raise RuntimeError("there was no first frame:\n" + "".join(heard))
