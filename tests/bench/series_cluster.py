@@ -21,16 +21,15 @@ import shutil
 import signal
 import sys
 import time
-from collections.abc import Mapping
 from dataclasses import replace
 from hashlib import sha256
 from pathlib import Path
-from typing import Any
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 import av
 import numpy as np
+from dry_jobs import instantly
 from season import left_behind
 from series_rows import Bench, Figure, Rows, elapsed_s, study
 
@@ -39,13 +38,11 @@ from overlay.series.asked import series_of
 from overlay.series.books import Books
 from overlay.series.cluster import HERE, ClusterRun, cluster_at
 from overlay.series.folder import SeriesFolder
-from overlay.series.outcome import JobReport
 from overlay.series.plan import plan_of
 from overlay.series.run import run_series
 from overlay.series.state import State
 from overlay.series.wish import wish_of
 from overlay.trial import read_material
-from overlay.workflow.files import write_json
 from overlay.workflow.render import render_of
 
 
@@ -143,13 +140,6 @@ def on_cluster(
     if wrong:
         told += f"; not as the whole: {', '.join(wrong)}"
     return Figure(row=row, value=float(len(wrong)), goal=0.0, told=told)
-
-
-def instantly(document: Mapping[str, Any], folder: str, _memory: int | None) -> Mapping[str, Any]:
-    """A job that is over as soon as it begins, with its report where it belongs."""
-    report = JobReport(key=str(document["key"]), outcome="done", job=document).as_document()
-    write_json(SeriesFolder(path=Path(folder)).report(str(document["key"])), report)
-    return report
 
 
 def resident_mb(pid: int) -> float:

@@ -14,11 +14,11 @@ import sys
 import threading
 import time
 from collections.abc import Iterator, Mapping
-from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
 import pytest
+from dry_jobs import babbles, boasts, dry_books, dry_jobs, fails, instantly, kills, slowly, waits
 from season import COMMAND, left_behind, make_season, outputs_of, run_series, write_series
 
 from overlay.errors import ClusterError
@@ -27,20 +27,13 @@ from overlay.series.asked import series_of
 from overlay.series.books import Books
 from overlay.series.cluster import AHEAD, HERE, ClusterRun, cluster_at
 from overlay.series.folder import SeriesFolder
-from overlay.series.job import SHORT, Job, job_from
+from overlay.series.job import SHORT, Job
 from overlay.series.locks import locked
-from overlay.series.on_worker import NotSeenError, _Teller, do_on_worker, what_it_has
-from overlay.series.outcome import JobReport
+from overlay.series.on_worker import NotSeenError, do_on_worker, what_it_has
 from overlay.series.plan import plan_of
 from overlay.series.run import run_series as run_here
 from overlay.series.state import State
 from overlay.workflow.align import align
-from overlay.workflow.files import write_json
-
-in_tree = pytest.mark.skipif(
-    "site-packages" in (cluster.__file__ or ""),
-    reason="workers cannot import this file where trialreel is installed as a wheel",
-)
 
 pytestmark = pytest.mark.whole_road
 
@@ -123,27 +116,6 @@ def test_jobs_have_names_that_a_dashboard_can_show(season: Path, client: Any) ->
     assert names <= {f"{job.name}-{job.key[:SHORT]}" for job in jobs}
 
 
-def instantly(document: Mapping[str, Any], folder: str, _memory: int | None) -> Mapping[str, Any]:
-    """A dry run: a job that is over as soon as it begins, with its report where it belongs."""
-    report = JobReport(key=str(document["key"]), outcome="done", job=document).as_document()
-    write_json(SeriesFolder(path=Path(folder)).report(str(document["key"])), report)
-    return report
-
-
-def dry_jobs(count: int) -> list[Job]:
-    return [
-        Job(key=sha256(str(n).encode()).hexdigest(), kind="tie", sheet="/x", trial="d", title="D")
-        for n in range(count)
-    ]
-
-
-def dry_books(place: Path) -> Books:
-    folder = SeriesFolder(path=place)
-    folder.prepare()
-    return Books(name="dry", phase="clips", folder=folder, cores=2, watch=lambda _state: None)
-
-
-@in_tree
 def test_a_long_plan_is_handed_out_bit_by_bit(tmp_path: Path, client: Any) -> None:
     """However many jobs there are, the scheduler has but a few of them at a time. The study in
     tests/bench does it with a hundred thousand."""
@@ -161,12 +133,6 @@ def test_a_long_plan_is_handed_out_bit_by_bit(tmp_path: Path, client: Any) -> No
     assert max(most) <= AHEAD * 2
 
 
-def fails(_document: Mapping[str, Any], _folder: str, _memory: int | None) -> Mapping[str, Any]:
-    """A worker without what the job needs."""
-    raise ModuleNotFoundError("No module named 'overlay'")
-
-
-@in_tree
 def test_what_a_worker_cannot_do_is_one_line(season: Path, client: Any) -> None:
     plan = plan_of(series_of([str(season)]))
     folder = SeriesFolder(path=plan.folder)
@@ -178,7 +144,6 @@ def test_what_a_worker_cannot_do_is_one_line(season: Path, client: Any) -> None:
     assert all("No module named 'overlay'" in one.sentence for one in books.troubles)
 
 
-@in_tree
 def test_an_interrupted_run_calls_its_jobs_back(season: Path, client: Any) -> None:
     """Workers go on to live, and the processes of the jobs end."""
 
@@ -195,12 +160,6 @@ def test_an_interrupted_run_calls_its_jobs_back(season: Path, client: Any) -> No
     assert len(client.nthreads()) == 2
 
 
-def slowly(document: Mapping[str, Any], folder: str, memory: int | None) -> Mapping[str, Any]:
-    time.sleep(0.3)
-    return instantly(document, folder, memory)
-
-
-@in_tree
 def test_two_series_on_one_scheduler_get_their_own_jobs(tmp_path: Path, client: Any) -> None:
     """Also where the keys of their jobs are the same, as of one season in two folders."""
     both = [dry_books(tmp_path / "a"), dry_books(tmp_path / "b")]
@@ -219,17 +178,6 @@ def test_two_series_on_one_scheduler_get_their_own_jobs(tmp_path: Path, client: 
         assert len(list(books.folder.jobs.iterdir())) == 2
 
 
-def boasts(document: Mapping[str, Any], _folder: str, _memory: int | None) -> Mapping[str, Any]:
-    """A worker that says it is done, and made nothing here."""
-    return JobReport(key=str(document["key"]), outcome="done", job=document).as_document()
-
-
-def babbles(_document: Mapping[str, Any], _folder: str, _memory: int | None) -> Mapping[str, Any]:
-    """A worker of another version, whose report is another document."""
-    return {"schema": "series-report/9"}
-
-
-@in_tree
 def test_what_is_done_is_seen_here_or_not_believed(
     tmp_path: Path, client: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -242,7 +190,6 @@ def test_what_is_done_is_seen_here_or_not_believed(
         assert words in trouble.sentence
 
 
-@in_tree
 def test_a_job_of_another_run_is_asked_for_again(
     season: Path, client: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -267,7 +214,6 @@ def test_a_job_of_another_run_is_asked_for_again(
     assert [report.outcome for report in books.reports] == ["done"]
 
 
-@in_tree
 def test_memory_is_kept_to_on_a_cluster(season: Path, client: Any) -> None:
     write_series(season, '[limits]\nmemory = "60 MB"\n')
     made = run_here(series_of([str(season)]), lambda _state: None, client.scheduler.address)
@@ -296,7 +242,6 @@ def ended(process: subprocess.Popen[bytes]) -> Iterator[subprocess.Popen[bytes]]
         process.wait()
 
 
-@in_tree
 def test_a_worker_without_trialreel_gets_no_work(
     tmp_path: Path, client: Any, caplog: pytest.LogCaptureFixture
 ) -> None:
@@ -317,7 +262,6 @@ def test_a_worker_without_trialreel_gets_no_work(
     assert [path.name for path in books.folder.path.glob(".token*")] == []
 
 
-@in_tree
 def test_workers_of_another_version_are_none(
     tmp_path: Path, client: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -336,22 +280,6 @@ def test_a_folder_that_a_worker_does_not_see_is_not_made(tmp_path: Path) -> None
     assert not away.exists()
 
 
-def kills(document: Mapping[str, Any], folder: str, memory: int | None) -> Mapping[str, Any]:
-    """The first job ends its worker."""
-    job = job_from(document)
-    if job.key == dry_jobs(1)[0].key:
-        _Teller(job)
-        time.sleep(1.0)
-        os.kill(os.getpid(), signal.SIGKILL)
-    return slowly(document, folder, memory)
-
-
-def waits(_document: Mapping[str, Any], _folder: str, _memory: int | None) -> Mapping[str, Any]:
-    time.sleep(60)
-    return {}
-
-
-@in_tree
 def test_workers_and_schedulers_that_are_lost(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
 ) -> None:
@@ -391,23 +319,22 @@ def test_workers_and_schedulers_that_are_lost(
     assert "Traceback" not in capfd.readouterr().err
 
 
-@in_tree
 def test_ctrl_c_at_a_terminal_is_a_sentence(season: Path) -> None:
     """The terminal sends it to the workers too; these say nothing of it, and end."""
     pid, terminal = pty.fork()
     if pid == 0:
         words = [*COMMAND, "series", "run", "--cluster", "here", str(season)]
         os.execve(words[0], words, os.environ | {"COLUMNS": "100"})
-    told, until = b"", time.monotonic() + 60
-    while b"render" not in told and time.monotonic() < until:
-        told += os.read(terminal, 65536)
-    os.write(terminal, b"\x03")
+    told, asked, until = b"", False, time.monotonic() + 90
     with contextlib.suppress(OSError):  # which is how a terminal tells that all have left it
-        while more := os.read(terminal, 65536):
+        while time.monotonic() < until and (more := os.read(terminal, 65536)):
             told += more
+            if b"begins" in told and not asked:
+                os.write(terminal, b"\x03")
+                asked = True
     _, status = os.waitpid(pid, 0)
     os.close(terminal)
-    assert b"render" in told
+    assert asked, told.decode()
     assert os.waitstatus_to_exitcode(status) == 130
     assert b"Traceback" not in told
     assert b"KeyboardInterrupt" not in told

@@ -110,7 +110,9 @@ def test_a_clip_is_held_in_the_units_that_its_ledger_names(units: str, demo, wor
         assert note.startswith(f"the clip is in {units} units and the sheet in us: ")
 
 
-@pytest.mark.parametrize(("name", "label"), [("turn 1 to starboard", "entry")])
+@pytest.mark.parametrize(
+    ("name", "label"), [("turn 1 to starboard", "entry"), ("3490 rpm, pass 3", "both ways")]
+)
 def test_a_flag_in_another_unit_than_the_clip_s_is_found(name: str, label: str, demo) -> None:
     """Figure and unit of the flag belong together, and neither belongs to the clip."""
     ledger = demo.ledger(name)
