@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
+from overlay.cli.options import AsJson
+
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
@@ -52,11 +54,9 @@ def audit(
     mark: Annotated[
         bool, typer.Option("--mark", help="Write into the clip that it was audited, if it agrees.")
     ] = False,
-    as_json: Annotated[
-        bool, typer.Option("--json", help="Print the answer as JSON, for a program to read.")
-    ] = False,
+    as_json: AsJson = False,
 ) -> None:
-    """Read the digits back from a finished film and hold them against the logs.
+    """Read the digits off a film and hold them against the logs.
 
     Picture, ledger and logs are held against each other, and the tie against a clue that it does
     not rest on. The report is a page to sign, and a document for programs. The exit code is 0 where

@@ -7,13 +7,15 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from overlay.cli.options import AsJson
+
 if TYPE_CHECKING:
     from overlay.series.document import Series
     from overlay.series.folder import SeriesFolder
 
 app = typer.Typer(
     name="series",
-    help="Make the clips of many trials: over night, and again only what changed.",
+    help="Make the clips of many trials, and again only what changed.",
     no_args_is_help=True,
     rich_markup_mode=None,
 )
@@ -44,9 +46,6 @@ Cluster = Annotated[
         help="Let a Dask cluster do it: its scheduler's address, such as tcp://10.0.0.5:8786, "
         "or `here` for one on this machine.",
     ),
-]
-AsJson = Annotated[
-    bool, typer.Option("--json", help="Print the answer as JSON, for a program to read.")
 ]
 
 

@@ -10,13 +10,14 @@ from pathlib import Path
 from typing import Any
 
 from overlay.analysis.results import Results
+from overlay.figures import UNIT_SETS
 from overlay.graphics.faceplate import Faceplate
 from overlay.graphics.instruments import INSTRUMENTS
 from overlay.graphics.plan import Plan
 from overlay.graphics.readable import layout_of
 from overlay.graphics.subject import Subject
 from overlay.ledger import Source
-from overlay.trial import Trial
+from overlay.trial import Material, Trial
 from overlay.workflow.faces import turning_key
 from overlay.workflow.subject import signals_shown
 from sync.tie import Tie
@@ -107,3 +108,9 @@ def sources_shown(
             for item, engine in zip(("port", "starboard"), subject.sides, strict=True):
                 channels[spec.name, item] = name if engine == 0 else f"{name}.{engine}"
     return {place: (key, trial.sources.get(key, "")) for place, key in channels.items()}
+
+
+def units_told(facts: Mapping[str, Any], material: Material) -> str:
+    """The set of units that a ledger names; the sheet's where it names none that there is."""
+    told = str(facts.get("units"))
+    return told if told in UNIT_SETS else material.sheet.units

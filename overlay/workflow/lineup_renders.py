@@ -20,6 +20,7 @@ from overlay.ledger import LEDGER_END
 from overlay.render.upright import upright_of
 from overlay.report.words import one_line
 from overlay.trial import Material
+from overlay.workflow.clip_facts import units_told
 from overlay.workflow.hashes import log_hashes
 from overlay.workflow.outputs import ledger_of, output_path
 from overlay.workflow.reel_fresh import sheet_hashes
@@ -38,10 +39,12 @@ AnyRender = Rendered | TransparentRender
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class OwnRenders:
-    """The renders of a trial, those of them that are out of date, and what was said of them."""
+    """The renders of a trial, those of them that are out of date or in other units than the
+    sheet's, and what was said of them."""
 
     found: Found
     stale: frozenset[str]
+    foreign: frozenset[str]
     remarks: tuple[str, ...]
 
 
@@ -78,6 +81,11 @@ def own_renders(material: Material, sheet: bytes) -> OwnRenders:
     return OwnRenders(
         found=Found(clips=clips, transparent=transparent, passed_over=()),
         stale=frozenset(stem for stems in old.values() for stem in stems),
+        foreign=frozenset(
+            one.stem
+            for one in renders
+            if units_told(one.ledger.facts, material) != material.sheet.units
+        ),
         remarks=tuple(remarks),
     )
 
@@ -131,8 +139,8 @@ def _stale_because(
 def one_a_run(own: OwnRenders, recordings: Iterable[Footage], rate_hz: Fraction) -> Chosen:
     """Choose which transparent render of each run is shown.
 
-    One that is up to date comes first, then one of the size of most recordings, then one that
-    has the sequence's rate, then the form.
+    One that is up to date comes first, then one in the sheet's units, then one of the size of most
+    recordings, then one that has the sequence's rate, then the form.
     """
     wanted = _usual_size(recordings)
     runs: dict[str, list[tuple[tuple[Any, ...], TransparentRender]]] = defaultdict(list)
@@ -144,7 +152,8 @@ def one_a_run(own: OwnRenders, recordings: Iterable[Footage], rate_hz: Fraction)
             remarks.append(f"{one.stem} is passed over: {one_line(str(error)).rstrip('.')}")
             continue
         form = FORMS.index("" if one.pictures else one.path.suffix)
-        rank = (one.stem in own.stale, size != wanted, one.rate_hz != rate_hz, form, one.stem)
+        doubts = (one.stem in own.stale, one.stem in own.foreign)
+        rank = (*doubts, size != wanted, one.rate_hz != rate_hz, form, one.stem)
         runs[one.run].append((rank, one))
     ordered = [[one for _, one in sorted(run, key=lambda pair: pair[0])] for run in runs.values()]
     spare = tuple(one for run in ordered for one in run[1:])

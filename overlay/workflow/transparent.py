@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -28,7 +28,9 @@ from overlay.workflow.hashes import log_hashes, sha256_of
 from overlay.workflow.locate import find_sheet
 from overlay.workflow.outputs import told_of
 from overlay.workflow.progress import Progress, nobody
+from overlay.workflow.results import in_units
 from overlay.workflow.subject import subject_of
+from overlay.workflow.wishes import Units
 from sync.clock import Span
 from sync.timecode import TimecodeRate
 
@@ -53,6 +55,8 @@ class TransparentWish:
         How much there is before and after each run.
     faceplate
         By name or file; None for the one that suits the run.
+    units
+        For readers of this set of units, with its usual ladder; None for the sheet's own.
     """
 
     form: str = "prores"
@@ -61,6 +65,7 @@ class TransparentWish:
     rate_hz: Fraction | None = None
     handles_s: float = HANDLES_S
     faceplate: str | None = None
+    units: Units | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,6 +110,9 @@ def transparent(
     """
     wish = wish or TransparentWish()
     material = read_material(find_sheet(sheet))
+    if wish.units == material.sheet.units:
+        wish = replace(wish, units=None)
+    material = in_units(material, wish.units)
     trial = build_trial(material, ties_for(material))
     results = compute_results(trial)
     rate = _rate(wish, material)
@@ -165,6 +173,7 @@ def _draw_one(
     # In the name stands what one run may well be wanted in twice.
     width, height = job.size_px
     stem = f"{safe_name(run.name)}-transparent-{job.form.name}-{width}x{height}"
+    stem += f"-{wish.units}" if wish.units else ""
     output = folder / "clips" / f"{stem}{job.form.ending}"
     ledger_path = output.with_name(f"{stem}{LEDGER_END}")
     _must_be_ours(output, ledger_path, trial.material.sheet_path.name)

@@ -6,8 +6,10 @@ held against each other byte for byte, so are sound packets and time stamps, and
 the pictures that were burned, by the mean PSNR of their luma over every thirtieth frame. Then the
 same once more, with one worker killed half-way.
 
-The last row hands out a hundred thousand jobs that are over at once, and measures what the run and
-its scheduler take for each, in time and memory.
+The dry run hands out a hundred thousand jobs that are over at once, and measures what the run and
+its scheduler take for each, in time and memory. The last row does so with more and more workers,
+all of them threads of this process, so that what it takes for a job is theirs too: what grows with
+their number is what a large cluster would wait for.
 
     python tests/bench/series_cluster.py --short
     python tests/bench/series_cluster.py --only "dry run" --trials 100000
@@ -29,7 +31,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 import av
 import numpy as np
-from dry_jobs import instantly
+from dry_jobs import dry_books, dry_jobs, instantly
 from season import left_behind
 from series_rows import Bench, Figure, Rows, elapsed_s, study
 
@@ -181,7 +183,29 @@ def dry_run(bench: Bench) -> list[Figure]:
     ]  # fmt: skip
 
 
-ROWS: Rows = {"pieces": in_pieces, "dry run": dry_run}
+def many_workers(bench: Bench) -> list[Figure]:
+    """What handing out a job takes of the processor, by how many workers there are."""
+    from distributed import LocalCluster
+
+    took: dict[int, float] = {}
+    for count in (2, 20) if bench.short else (2, 20, 200, 400):
+        jobs = dry_jobs(bench.trials or (400 if bench.short else 4_000))
+        books = dry_books(bench.folder / f"{count}-workers")
+        local = LocalCluster(
+            n_workers=count, threads_per_worker=1, processes=False, dashboard_address=None
+        )
+        with local, cluster_at(local.scheduler_address, count) as client:
+            client.wait_for_workers(count, timeout=120)
+            cpu = time.process_time()
+            ClusterRun(books=books, client=client, task=instantly).run(jobs)
+            took[count] = 1e3 * (time.process_time() - cpu) / len(jobs)
+    most = max(took)
+    by_count = ", ".join(f"{count} {ms:.2f}" for count, ms in took.items())
+    told = f"ms of this process's processor a job, by workers: {by_count}"
+    return [Figure(row=f"{most} workers, a job", value=took[most], goal=10.0, told=told)]
+
+
+ROWS: Rows = {"pieces": in_pieces, "dry run": dry_run, "many workers": many_workers}
 
 if __name__ == "__main__":
     sys.exit(study(__doc__, ROWS))

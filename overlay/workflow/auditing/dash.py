@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from overlay.figures import figure
-from overlay.workflow.auditing.rendered import units_told
+from overlay.workflow.clip_facts import units_told
 from sync.units import from_si
 
 if TYPE_CHECKING:

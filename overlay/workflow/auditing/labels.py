@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from overlay.audit.verdict import Disagreement
 from overlay.figures import figure
 from overlay.graphics.faceplate import load_faceplate
-from overlay.workflow.auditing.rendered import units_told
+from overlay.workflow.clip_facts import units_told
 from sync.errors import TrialReelError
 
 if TYPE_CHECKING:

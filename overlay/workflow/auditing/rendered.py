@@ -14,13 +14,10 @@ from overlay.audit.comparing import Frames, Sides
 from overlay.audit.recompute import CannotRecompute, LogSide, shows_of
 from overlay.audit.verdict import Disagreement
 from overlay.errors import AuditError
-from overlay.figures import UNIT_SETS
 from overlay.ledger import Layout, Ledger, read_ledger, read_prints
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
-
-    from overlay.trial import Material
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -44,12 +41,6 @@ class Rendered:
     def facts(self) -> Mapping[str, Any]:
         """What its ledger has of the whole of it."""
         return self.ledger.facts
-
-
-def units_told(facts: Mapping[str, Any], material: Material) -> str:
-    """The set of units that a ledger names; the sheet's where it names none that there is."""
-    told = str(facts.get("units"))
-    return told if told in UNIT_SETS else material.sheet.units
 
 
 def open_render(

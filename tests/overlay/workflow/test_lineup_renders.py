@@ -248,11 +248,12 @@ def test_of_each_run_one_form_is_shown(sheet: Path) -> None:
         ({"form": "png"}, {"form": "prores", "size": SMALL}),
         ({"form": "png"}, {"form": "vp9"}),
         ({"form": "vp9"}, {"form": "prores", "rate": Fraction(25)}),
-        ({"form": "vp9", "size": SMALL}, {"form": "prores", "inputs": {}}),
+        ({"form": "vp9", "size": SMALL}, {"form": "prores", "units": "metric"}),
+        ({"form": "vp9", "units": "metric"}, {"form": "prores", "inputs": {}}),
     ],
 )
 def test_what_comes_first(sheet: Path, better: dict, worse: dict) -> None:
-    """What is up to date, then the size, then the rate of the sequence, then the form."""
+    """Up to date, the sheet's units, the size, the sequence's rate, the form: in this order."""
     transparent(sheet, "z-better", **better)
     transparent(sheet, "a-worse", **worse)
     shown = {Path(name).stem: live for name, live in laid(lineup(sheet, NTSC)).items()}

@@ -158,6 +158,29 @@ def test_what_departs_from_the_sheet_has_a_file_of_its_own(
     assert ledgers == {name.removesuffix(".mov") for name in made}
 
 
+def test_instruments_alone_are_drawn_for_other_readers_too(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Each in its own units, with the ladder of those, and neither takes the other's place."""
+    alone = ("transparent", "launch 1", "--as", "png", "--size", "320x180", "--handles", "0 s")
+    shown = {}
+    for units in ("nautical", "metric"):
+        (clip,) = asked(folder, capsys, *alone, "--units", units)["renders"]
+        ledger = read_ledger(Path(clip["ledger"]))
+        assert ledger.facts["units"] == units
+        speed = ledger.rows[
+            (ledger.rows["instrument"] == "speed") & (ledger.rows["item"] == "value")
+        ]
+        shown[Path(clip["render"]).name] = (
+            set(speed["unit"]),
+            {mark["label"].rpartition(" ")[2] for mark in ledger.facts["run"]["marks"]},
+        )
+    assert shown == {
+        "launch-1-transparent-png-320x180": ({"kn"}, {"kn"}),
+        "launch-1-transparent-png-320x180-metric": ({"km/h"}, {"km/h"}),
+    }
+
+
 @pytest.mark.parametrize(
     ("start", "stop"),
     [
