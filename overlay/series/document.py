@@ -2,25 +2,21 @@
 
 from __future__ import annotations
 
-import difflib
 import math
 import re
-import tomllib
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
-from pydantic import AfterValidator, BaseModel, BeforeValidator, Field, ValidationError
+from pydantic import AfterValidator, BeforeValidator, Field
 
-from overlay.errors import SheetError
-from overlay.sheet.document_text import text_of
 from overlay.sheet.fields import FileName, Name
 from overlay.sheet.quantities import Uncertainty
 from overlay.sheet.tested import Part
+from overlay.sheet.typed_document import Kind
 
 SCHEMA = "series/1"
 FILE_NAME = "series.toml"
-_LARGEST_BYTES = 2_000_000
 
 Shape = Literal["wide", "upright", "square"]
 Units = Literal["us", "nautical", "metric"]
@@ -112,6 +108,15 @@ class Series:
         return self.base / f"{safe_name(self.document.name)}.series"
 
 
+_SERIES = Kind(
+    model=SeriesDocument,
+    name="series",
+    schema=SCHEMA,
+    absent="name a series.toml, or a folder of trials",
+    folder="name the series.toml in it",
+)
+
+
 def load_series(path: Path) -> Series:
     """Read a `series.toml`.
 
@@ -121,98 +126,7 @@ def load_series(path: Path) -> Series:
         Where it cannot be read, or has a key or a value that cannot stand there; with the nearest
         key or value that can.
     """
-    text = _read(path)
-    try:
-        given = tomllib.loads(text)
-    except (ValueError, RecursionError) as error:
-        raise SheetError(f"this is not TOML: {error}", path=path) from error
-    found = given.get("schema")
-    if found != SCHEMA:
-        what = "the schema is missing" if found is None else f"the schema is {found!r}"
-        raise SheetError(what, path=path, key="schema", advice=f'write schema = "{SCHEMA}"')
-    try:
-        document = SeriesDocument.model_validate(given)
-    except ValidationError as error:
-        raise _explain(error, path, text) from error
-    return Series(document=document, base=path.absolute().parent)
-
-
-def _read(path: Path) -> str:
-    return text_of(
-        path,
-        "series",
-        most_bytes=_LARGEST_BYTES,
-        absent="name a series.toml, or a folder of trials",
-        folder="name the series.toml in it",
-    )
-
-
-def _explain(error: ValidationError, path: Path, text: str) -> SheetError:
-    """The first defect as a sentence; an unknown key comes first, for it explains a missing one."""
-    problems = sorted(error.errors(), key=lambda problem: problem["type"] != "extra_forbidden")
-    problem, place = problems[0], tuple(problems[0]["loc"])
-    names = [str(part) for part in place if isinstance(part, str)]
-    where: dict[str, Any] = {
-        "path": path,
-        "key": ".".join(names) or None,
-        "line": _line_of(text, names),
-    }
-    if problem["type"] == "extra_forbidden":
-        known = _keys_of(names[:-1])
-        near = difflib.get_close_matches(names[-1], known, n=1, cutoff=0.5)
-        hint = f"did you mean {near[0]!r}" if near else ""
-        return SheetError("no such key", allowed=() if near else tuple(known), advice=hint, **where)
-    if problem["type"] == "missing":
-        return SheetError("this key is missing", **where)
-    given, limits = problem["input"], problem.get("ctx", {})
-    if problem["type"] == "literal_error":
-        allowed = tuple(re.findall(r"'([^']+)'", str(limits.get("expected", ""))))
-        near = difflib.get_close_matches(str(given), allowed, n=1, cutoff=0.6)
-        hint = f"did you mean {near[0]!r}" if near else ""
-        return SheetError(f"{given!r} is not allowed here", allowed=allowed, advice=hint, **where)
-    if "error" in limits:
-        return SheetError(str(limits["error"]).rstrip("."), **where)
-    return SheetError(_in_words(str(problem["type"]), given, limits), **where)
-
-
-_WANTED = {
-    "string": "text in quotes",
-    "int": "a whole number",
-    "bool": "true or false",
-    "list": "a list in square brackets",
-    "model": "a table",
-}
-
-
-def _in_words(kind: str, given: Any, limits: Any) -> str:
-    if kind == "too_short":
-        return "this list is empty"
-    for name, words in (("ge", "less than"), ("gt", "not more than"), ("le", "more than")):
-        if name in limits:
-            return f"{given} is {words} {limits[name]}"
-    wanted = next((words for start, words in _WANTED.items() if kind.startswith(start)), None)
-    return f"{given!r} is not {wanted}" if wanted else f"{given!r} cannot stand here"
-
-
-def _keys_of(tables: list[str]) -> list[str]:
-    inner: dict[str, type[BaseModel]] = {"matrix": Matrix, "limits": Limits}
-    model = inner.get(tables[0], SeriesDocument) if tables else SeriesDocument
-    return [field.alias or name for name, field in model.model_fields.items()]
-
-
-def _line_of(text: str, names: list[str]) -> int | None:
-    """The line on which a key stands, as far as the plain shape of TOML tells it."""
-    inside = ""
-    table, key = (names[0], names[1]) if len(names) > 1 else ("", names[0] if names else "")
-    for number, line in enumerate(text.splitlines(), start=1):
-        bare = line.strip()
-        if bare.startswith("["):
-            inside = bare.strip("[] ").partition("]")[0].strip()
-            if not table and inside == key:
-                return number
-        elif inside == table and bare.partition("=")[0].strip() == key:
-            return number
-    return None
+    return Series(document=_SERIES.read(path), base=path.absolute().parent)
 
 
 def timeout_s(limits: Limits, seconds: float) -> float:

@@ -94,7 +94,7 @@ def test_each_unit_set_has_a_ladder_of_its_own(
         ('"0.2 s"', '"0.2 kn"', ["sensors[1].delay", "unit of speed"]),
         ('channel = "speed"', 'channel = "sped"', ["sensors[1].channel", "'speed'"]),
         ('log = "gps"', 'log = "gsp"', ["'gsp'", "gps"]),
-        ('units = "us"', 'units = "usa"', ["line 5", "units", "'us'", "'nautical'"]),
+        ('units = "us"', 'units = "usa"', ["line 5", "units", "'us'", "nautical"]),
         ("[5000, 6000]", "[6000, 5000]", ["engines[1]", "lower first"]),
         ('"Europe/Helsinki"', '"Europe/Atlantis"', ["time_zone", "not a time zone"]),
         ('recording = "bow"', 'recording = "stern"', ["'stern'", "does not list", "bow"]),
@@ -259,3 +259,40 @@ def test_names_become_safe_file_names(name: str, file: str) -> None:
 def test_a_name_without_a_letter_is_no_file_name() -> None:
     with pytest.raises(ValueError, match="no letter"):
         safe_name("../..")
+
+
+TIED_TWICE = """\
+schema = "trial/1"
+[[recordings]]
+name = "bow"
+files = ["bow.mp4"]
+[[recordings.ties]]
+frame = 0
+utc = 2026-06-11T09:00:02Z
+[[recordings]]
+name = "stern"
+files = ["stern.mp4"]
+[[recordings.ties]]
+frame = 0
+utc = 2026-06-11T09:00:02Z
+[[recordings.ties]]
+frame = 3
+utc = 2026-06-11T09:00:02Z
+"""
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "line", "key"),
+    [
+        ("frame = 3", "frmae = 3", 15, "recordings[2].ties[2].frmae"),
+        ("frame = 3", "frame = -3", 15, "recordings[2].ties[2].frame"),
+        ("frame = 3\n", "", 14, "recordings[2].ties[2].frame"),  # missing: where its table begins
+        ('files = ["stern.mp4"]', 'files = [\n  "a.mp4",\n  3,\n]', 10, "recordings[2].files[2]"),
+    ],
+)
+def test_a_slip_is_told_on_its_line_however_deep_it_lies(
+    old: str, new: str, line: int, key: str, tmp_path: Path
+) -> None:
+    with pytest.raises(SheetError) as caught:
+        load_sheet(write(tmp_path, TIED_TWICE.replace(old, new)))
+    assert f"trial.toml, line {line}, {key}: " in str(caught.value)
