@@ -6,9 +6,14 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from film import Film, make_film
 
-from sync.media import frame_cache
+from sync.one_thread import algebra_on_one_thread
+
+algebra_on_one_thread()  # as the command line does, before anything imports numpy
+
+from film import Film, make_film  # noqa: E402
+
+from sync.media import frame_cache  # noqa: E402
 
 
 @pytest.fixture(autouse=True)

@@ -31,7 +31,8 @@ EXPOSURE_S = 1 / 90
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Patch:
-    """A tiling patch of waves at several blurs along the view."""
+    """A tiling patch of waves at several blurs along the view, each with its first row and column
+    once more at its end."""
 
     size_m: tuple[float, float]
     blurs_m: tuple[float, ...]
@@ -152,27 +153,38 @@ def _look_up(
 ) -> Picture:
     """A texture on the water plane: one sheet, or two that drift through each other."""
     c, s = math.cos(view.yaw_rad), math.sin(view.yaw_rad)
-    along_per = texture.shape[0] / patch.size_m[0]
-    across_per = texture.shape[1] / patch.size_m[1]
+    height, width = (side - 1 for side in texture.shape[:2])
+    along_per, across_per = height / patch.size_m[0], width / patch.size_m[1]
     depth = reach[:, None]
     row0 = (view.along_m + patch.drift_mps[0] * view.t_s) * along_per
     column0 = (view.across_m + patch.drift_mps[1] * view.t_s) * across_per
     rows = depth * ((c - s * across) * along_per)[None, :]
-    rows += np.float32(row0 % texture.shape[0])
+    rows += np.float32(row0 % height)
     columns = depth * ((c * across + s) * across_per)[None, :]
-    columns += np.float32(column0 % texture.shape[1])
+    columns += np.float32(column0 % width)
     first = _remap(texture, columns, rows)
     if patch.sheets == 1:
         return first
-    rows += np.float32((137.0 + 1.7 * patch.drift_mps[0] * view.t_s) % texture.shape[0])
-    columns += np.float32((61.0 - 2.6 * patch.drift_mps[1] * view.t_s) % texture.shape[1])
+    rows += np.float32((137.0 + 1.7 * patch.drift_mps[0] * view.t_s) % height)
+    columns += np.float32((61.0 - 2.6 * patch.drift_mps[1] * view.t_s) % width)
     first += _remap(texture, columns, rows)
     first *= np.float32(math.sqrt(0.5))
     return first
 
 
 def _remap(texture: Picture, columns: Picture, rows: Picture) -> Picture:
-    return picture(cv2.remap(texture, columns, rows, cv2.INTER_LINEAR, borderMode=cv2.BORDER_WRAP))
+    """A texture, which goes on for ever, at places [shape of `rows`, of which there are as many].
+
+    It has its first row and column once more at its end. OpenCV can go on by itself, but looks at
+    each place that lies outside one by one, which takes twice as long, and cannot count over 32767.
+    """
+    height, width = (side - 1 for side in texture.shape[:2])
+    inside = _wrapped(columns, width), _wrapped(rows, height)
+    return picture(cv2.remap(texture, *inside, cv2.INTER_LINEAR))
+
+
+def _wrapped(places: Picture, period: int) -> Picture:
+    return np.asarray(places - np.floor(places * np.float32(1 / period)) * np.float32(period))
 
 
 def make_sea(camera: Camera, seed: int, sun_deg: float = SUN_AZIMUTH_DEG) -> Sea:
@@ -219,7 +231,7 @@ def _patch(
     return Patch(
         size_m=size_m,
         blurs_m=blurs_m,
-        levels=levels,
+        levels=tuple(np.pad(level, ((0, 1), (0, 1), (0, 0)), mode="wrap") for level in levels),
         slope_sds=sds,
         drift_mps=drift_mps,
         sheets=sheets,

@@ -16,6 +16,7 @@ from overlay.series.folder import SeriesFolder
 from overlay.series.job import Job
 from overlay.series.machine import resident_bytes
 from overlay.series.state import AtWork
+from sync.one_thread import ONE_THREAD
 
 KilledFor = Literal["", "timed out", "used too much memory", "stopped"]
 
@@ -41,6 +42,7 @@ class Child:
                 stdout=subprocess.PIPE,
                 stderr=self._errors,
                 process_group=0,
+                env=ONE_THREAD | os.environ,
             )
         except BaseException:
             self._errors.close()

@@ -96,10 +96,10 @@ def test_a_machine_without_libgl_is_told_what_to_install(tmp_path: Path) -> None
         "import sys\n"
         "sys.path.insert(0, sys.argv[1])\n"
         "from overlay.cli.app import run\n"
-        "sys.exit(run(['demo', sys.argv[2]]))\n"
+        "sys.exit(run(['specimen', sys.argv[2]]))\n"
     )
     ran = subprocess.run(
-        [sys.executable, "-c", code, str(tmp_path), str(tmp_path / "demo")],
+        [sys.executable, "-c", code, str(tmp_path), str(tmp_path / "all.png")],
         capture_output=True,
         text=True,
         check=False,
@@ -269,7 +269,8 @@ def test_an_interrupt_ends_with_130_and_leaves_nothing(tmp_path: Path) -> None:
     if sys.platform == "win32":
         pytest.skip("Windows has no SIGINT to send to another process")
     pass_by(tmp_path)
-    make_film(tmp_path / "bow.mp4", Film(frames=900, width=1280, height=720))
+    quick = {"preset": "ultrafast", "g": "24"}
+    make_film(tmp_path / "bow.mp4", Film(frames=600, width=1280, height=720, options=quick))
     assert run(["new", str(tmp_path)]) == 0
     call = ["align", "bow", "--trial", str(tmp_path), "--frame", "0"]
     assert run([*call, "--utc", "2026-06-11T09:00:00.000Z"]) == 0

@@ -198,7 +198,7 @@ def test_each_fault_is_one_line_and_the_rest_is_done(season: Path) -> None:
 
 def test_a_job_that_takes_too_much_memory_fails_alone(season: Path, tmp_path: Path) -> None:
     """A render of 640×360 peaks below 260 MB here, one of 2560×1440 above 400."""
-    large = make_season(tmp_path / "large", trials=1, size=(2560, 1440), film_s=5.0)
+    large = make_season(tmp_path / "large", trials=1, size=(2560, 1440), film_s=3.5)
     shutil.rmtree(season / "day3")
     shutil.move(large / "day1", season / "day3")
     write_series(season, '[limits]\ncores = 2\nmemory = "330 MB"\n')

@@ -4,18 +4,14 @@ from __future__ import annotations
 
 import json
 import shutil
-from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
 import av
 import cv2
 import numpy as np
-import pyarrow as pa
-import pyarrow.parquet as pq
 import pytest
-from film import Film, Track, make_film
-from log_samples import nmea, rmc
+from small_trial import RATE, answered, ledger_of, make_trial, refused, rewrite_facts, rewrite_rows
 
 from overlay.cli.app import run
 from overlay.ledger import read_ledger
@@ -23,49 +19,11 @@ from overlay.workflow.auditing.mark import AUDITED
 from overlay.workflow.clip_facts import NOT_AUDITED
 from overlay.workflow.hashes import sha256_of
 
-SHEET = """\
-schema = "trial/1"
-name = "Tern"
-units = "nautical"
-
-[[logs]]
-name = "gps"
-file = "gps.nmea"
-
-[[recordings]]
-name = "bow"
-files = ["bow.mp4"]
-ties = [{ frame = 0, utc = 2026-06-11T09:00:02.000Z }]
-
-[[clips]]
-name = "go"
-recording = "bow"
-run = "launch 1"
-faceplate = "quiet"
-lead_in = "1 s"
-lead_out = "0 s"
-"""
-RATE = 25
-
-
-def launch() -> str:
-    """Ten fixes a second: rest, from 6 s on up to 30 kn, and that held; invented."""
-    speeds = [0.0] * 60 + [min(30.0, i * 0.5) for i in range(240)]
-    return nmea(rmc(f"0900{i / 10:05.2f}", f"{kn:.1f}") for i, kn in enumerate(speeds))
-
 
 @pytest.fixture(scope="module")
 def rendered(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The trial with its clip; the film is a moving texture made for it."""
-    folder = tmp_path_factory.mktemp("audit") / "day"
-    folder.mkdir()
-    (folder / "gps.nmea").write_text(launch())
-    (folder / "trial.toml").write_text(SHEET, encoding="utf-8")
-    make_film(
-        folder / "bow.mp4",
-        Film(frames=14 * RATE, width=640, height=360, time_base=Fraction(1, 12800), steps=(512,),
-             sound=(Track(),), options={"preset": "ultrafast", "g": "25"}),
-    )  # fmt: skip
+    folder = make_trial(tmp_path_factory.mktemp("audit") / "day")
     assert run(["render", "go", "--trial", str(folder)]) == 0
     return folder
 
@@ -76,58 +34,8 @@ def folder(rendered: Path, tmp_path: Path) -> Path:
     return Path(shutil.copytree(rendered, tmp_path / "day"))
 
 
-def audited(capsys: pytest.CaptureFixture[str], *words: str) -> tuple[int, dict[str, Any]]:
-    """Exit code and answer of an audit."""
-    capsys.readouterr()
-    code = run(["audit", *words, "--json"])
-    said = capsys.readouterr()
-    return code, json.loads(said.out)
-
-
-def refused(capsys: pytest.CaptureFixture[str], *words: str) -> tuple[int, str]:
-    """Exit code and sentence of an audit that cannot be made."""
-    capsys.readouterr()
-    code = run(["audit", *words])
-    said = capsys.readouterr().err
-    assert said.startswith("trialreel: ")
-    assert said.count("\n") == 1
-    assert "defect" not in said
-    return code, said
-
-
 def clip_of(folder: Path) -> Path:
     return folder / "clips" / "go.mp4"
-
-
-def ledger_of(folder: Path) -> Path:
-    return folder / "clips" / "go.ledger.parquet"
-
-
-def falsify(folder: Path, column: str, change: Any, rows: slice) -> None:
-    """Write some rows of the ledger otherwise, its facts and prints left as they are."""
-    path = ledger_of(folder)
-    table = pq.read_table(path)
-    kept = pq.read_metadata(path).metadata
-    values = table[column].to_pylist()
-    for row in range(*rows.indices(len(values))):
-        values[row] = change(values[row])
-    at = table.schema.get_field_index(column)
-    table = table.set_column(at, column, pa.array(values, type=table.schema.field(at).type))
-    with pq.ParquetWriter(path, table.schema) as writer:
-        writer.write_table(table)
-        writer.add_key_value_metadata({k: v for k, v in kept.items() if k != b"ARROW:schema"})
-
-
-def rewrite_facts(folder: Path, change: Any) -> None:
-    """Write the ledger with other facts, its rows and prints left as they are."""
-    path = ledger_of(folder)
-    table, kept = pq.read_table(path), dict(pq.read_metadata(path).metadata)
-    facts = json.loads(kept[b"trialreel"])
-    change(facts)
-    kept[b"trialreel"] = json.dumps(facts).encode()
-    with pq.ParquetWriter(path, table.schema) as writer:
-        writer.write_table(table)
-        writer.add_key_value_metadata({k: v for k, v in kept.items() if k != b"ARROW:schema"})
 
 
 def pairs(verdict: dict[str, Any]) -> set[tuple[str, str]]:
@@ -137,7 +45,7 @@ def pairs(verdict: dict[str, Any]) -> set[tuple[str, str]]:
 
 def test_an_honest_clip_agrees(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Every character read, every value held against the log, and a page and a document left."""
-    code, verdict = audited(capsys, str(clip_of(folder)))
+    code, verdict = answered(capsys, "audit", str(clip_of(folder)))
     assert (code, verdict["outcome"]) == (0, "agrees")
     assert verdict["pieces"][0]["disagreements"] == []
     assert verdict["counts"]["unread"] == 0
@@ -156,7 +64,7 @@ def test_an_honest_clip_agrees(folder: Path, capsys: pytest.CaptureFixture[str])
 def test_a_frame_now_and_then_is_enough_for_a_look(
     folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    code, verdict = audited(capsys, str(clip_of(folder)), "--every", "0.5s")
+    code, verdict = answered(capsys, "audit", str(clip_of(folder)), "--every", "0.5s")
     assert code == 0
     assert 13 <= verdict["counts"]["frames_read"] <= 17
 
@@ -165,13 +73,14 @@ def test_a_digit_changed_in_the_ledger_is_found(
     folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """On one frame only; picture and logs agree, and the ledger stands alone."""
-    falsify(folder, "text", lambda text: text[:-1] + ("1" if text[-1] != "1" else "2"),
-            slice(100, 101))  # fmt: skip
-    code, verdict = audited(capsys, str(clip_of(folder)))
+    ledger = ledger_of(clip_of(folder))
+    other = {"1": "2"}
+    rewrite_rows(ledger, "text", lambda text: text[:-1] + other.get(text[-1], "1"), slice(100, 101))
+    code, verdict = answered(capsys, "audit", str(clip_of(folder)))
     assert (code, verdict["outcome"]) == (1, "disagrees")
     (found,) = verdict["pieces"][0]["disagreements"]
     assert {tuple(pair) for pair in found["pairs"]} == {("picture", "ledger"), ("ledger", "logs")}
-    row = read_ledger(ledger_of(folder)).rows.iloc[100]
+    row = read_ledger(ledger_of(clip_of(folder))).rows.iloc[100]
     assert found["frames"] == [row["frame"], row["frame"]]
     assert found["ledger"] == row["text"]
     assert found["read"] == found["logs"] != row["text"]
@@ -192,7 +101,7 @@ def test_a_log_edited_after_the_render_is_found(
         check ^= ord(letter)
     lines[90] = f"${body}*{check:02X}"
     log.write_text("\n".join(lines) + "\n")
-    code, verdict = audited(capsys, str(clip_of(folder)))
+    code, verdict = answered(capsys, "audit", str(clip_of(folder)))
     assert code == 1
     piece = verdict["pieces"][0]
     assert {one["name"]: one["state"] for one in piece["inputs"]}["log:gps"] == "changed"
@@ -207,7 +116,7 @@ def test_another_tie_is_told(folder: Path, capsys: pytest.CaptureFixture[str]) -
     document = json.loads(ties.read_text(encoding="utf-8"))
     document["ties"]["footage:bow"]["offset_s"] += 0.5
     ties.write_text(json.dumps(document), encoding="utf-8")
-    code, verdict = audited(capsys, str(clip_of(folder)), "--every", "1s")
+    code, verdict = answered(capsys, "audit", str(clip_of(folder)), "--every", "1s")
     assert code == 1
     states = {one["name"]: one["state"] for one in verdict["pieces"][0]["inputs"]}
     assert states["tie of footage:bow"] == "changed"
@@ -216,7 +125,7 @@ def test_another_tie_is_told(folder: Path, capsys: pytest.CaptureFixture[str]) -
 def test_a_film_painted_over_is_found(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """A speed of one stretch is pasted over that of another, and the clip encoded anew."""
     clip = clip_of(folder)
-    rows = read_ledger(ledger_of(folder)).rows
+    rows = read_ledger(ledger_of(clip_of(folder))).rows
     speed = rows[rows["instrument"] == "speed"].set_index("frame")
     frames = pictures(clip)
     early, late = 90, 140
@@ -225,7 +134,7 @@ def test_a_film_painted_over_is_found(folder: Path, capsys: pytest.CaptureFixtur
     for number in range(late, late + 5):
         frames[number][top:bottom, left:right] = frames[early][top:bottom, left:right]
     encode(clip, frames)
-    code, verdict = audited(capsys, str(clip))
+    code, verdict = answered(capsys, "audit", str(clip))
     assert code == 1
     found = [d for d in verdict["pieces"][0]["disagreements"] if d["instrument"] == "speed"]
     assert {n for d in found for n in range(d["frames"][0], d["frames"][1] + 1)} == set(
@@ -241,13 +150,13 @@ def test_what_cannot_be_read_is_never_agreement(
     """A grey patch over the speed: nothing is wrong, and nothing can be signed for."""
     clip = clip_of(folder)
     frames = pictures(clip)
-    rows = read_ledger(ledger_of(folder)).rows
+    rows = read_ledger(ledger_of(clip_of(folder))).rows
     speed = rows[rows["instrument"] == "speed"]
     left, top, right, bottom = extent(speed)
     for frame in frames:
         frame[top - 4 : bottom + 2, left - 4 : right] = 128
     encode(clip, frames)
-    code, verdict = audited(capsys, str(clip), "--every", "0.5s")
+    code, verdict = answered(capsys, "audit", str(clip), "--every", "0.5s")
     assert (code, verdict["outcome"]) == (3, "cannot say")
     states = {strip["instrument"] + strip["item"]: {s for *_, s in strip["stretches"]}
               for strip in verdict["pieces"][0]["strips"]}  # fmt: skip
@@ -262,7 +171,7 @@ def test_an_edited_film_is_taken_apart(
     film = tmp_path / "film.mp4"
     small = [boxed(frame) for frame in frames[40:90]]
     encode(film, [*frames[100:170], *small])
-    code, verdict = audited(capsys, str(film), "--against", str(folder))
+    code, verdict = answered(capsys, "audit", str(film), "--against", str(folder))
     assert code == 0, verdict["line"]
     first, second = verdict["shots"]
     assert first["source"] == second["source"] == "clip go"
@@ -278,7 +187,7 @@ def test_the_mark_is_given_only_where_all_agrees(
     clip = clip_of(folder)
     before = clip.read_bytes()
     assert comment(clip).endswith(NOT_AUDITED)
-    falsify(folder, "text", lambda _: "99.9", slice(50, 60))
+    rewrite_rows(ledger_of(clip_of(folder)), "text", lambda _: "99.9", slice(50, 60))
     assert run(["audit", str(clip), "--mark"]) == 1
     assert clip.read_bytes() == before
     assert "not marked" in capsys.readouterr().out
@@ -293,9 +202,9 @@ def test_a_marked_clip_says_so(folder: Path, capsys: pytest.CaptureFixture[str])
     after = clip.read_bytes()
     assert len(after) == len(before)
     assert sum(a != b for a, b in zip(before, after, strict=True)) <= len(AUDITED)
-    code, verdict = audited(capsys, str(clip), "--mark")
+    code, verdict = answered(capsys, "audit", str(clip), "--mark")
     assert (code, verdict["outcome"]) == (0, "agrees")
-    code, said = refused(capsys, str(clip), "--every", "0.5s", "--mark")
+    code, said = refused(capsys, "audit", str(clip), "--every", "0.5s", "--mark")
     assert code == 2
     assert "every frame" in said
 
@@ -306,14 +215,14 @@ def test_another_picture_under_the_digits_is_found(
     """The plates are left as they are, and everything around them is grey."""
     clip = clip_of(folder)
     frames = pictures(clip)
-    layout = read_ledger(ledger_of(folder)).facts["layout"]
+    layout = read_ledger(ledger_of(clip_of(folder))).facts["layout"]
     left, top, wide, high = layout["fields"][0]["plate_px"]
     for frame in frames[75:]:
         plate = frame[top : top + high, left : left + wide].copy()
         frame[:] = 100
         frame[top : top + high, left : left + wide] = plate
     encode(clip, frames)
-    code, verdict = audited(capsys, str(clip), "--every", "0.5s")
+    code, verdict = answered(capsys, "audit", str(clip), "--every", "0.5s")
     assert code == 1
     (found,) = verdict["pieces"][0]["disagreements"]
     assert found["sort"] == "picture"
@@ -336,8 +245,8 @@ def test_what_a_ledger_leaves_out_is_never_signed_for(
         else:
             facts["inputs"]["log:wind"] = "0" * 64
 
-    rewrite_facts(folder, change)
-    code, verdict = audited(capsys, str(clip_of(folder)), "--every", "0.5s")
+    rewrite_facts(ledger_of(clip_of(folder)), change)
+    code, verdict = answered(capsys, "audit", str(clip_of(folder)), "--every", "0.5s")
     assert (code, verdict["outcome"]) == (3, "cannot say"), verdict["line"]
 
 
@@ -346,12 +255,14 @@ def test_a_clip_carried_elsewhere_needs_its_sheet_named(
 ) -> None:
     away = tmp_path / "a b" / "c" / "d"
     away.mkdir(parents=True)
-    for path in (clip_of(folder), ledger_of(folder)):
+    for path in (clip_of(folder), ledger_of(clip_of(folder))):
         shutil.copy(path, away / path.name)
-    code, said = refused(capsys, str(away / "go.mp4"))
+    code, said = refused(capsys, "audit", str(away / "go.mp4"))
     assert code == 2
     assert "--against" in said
-    code, verdict = audited(capsys, str(away / "go.mp4"), "--against", str(folder), "--every", "1s")
+    code, verdict = answered(
+        capsys, "audit", str(away / "go.mp4"), "--against", str(folder), "--every", "1s"
+    )
     assert (code, verdict["outcome"]) == (0, "agrees")
     assert verdict["shots"] == []
 
@@ -360,25 +271,27 @@ def test_bad_input_is_one_sentence(
     folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     clip = clip_of(folder)
-    code, said = refused(capsys, str(folder / "bow.mp4"))
+    code, said = refused(capsys, "audit", str(folder / "bow.mp4"))
     assert code == 2
     assert "--against" in said
-    code, said = refused(capsys, str(clip), "--report", str(ledger_of(folder)))
+    code, said = refused(capsys, "audit", str(clip), "--report", str(ledger_of(clip_of(folder))))
     assert code == 2
-    code, said = refused(capsys, str(clip), "--report", str(tmp_path / "page.txt"))
+    code, said = refused(capsys, "audit", str(clip), "--report", str(tmp_path / "page.txt"))
     assert code == 2
     assert ".html" in said
     for odd in ("0s", "-1s", "often"):
-        code, said = refused(capsys, str(clip), f"--every={odd}")
+        code, said = refused(capsys, "audit", str(clip), f"--every={odd}")
         assert code == 2
-    ledger_of(folder).write_bytes(b"PAR1 but not")
-    code, said = refused(capsys, str(clip))
+    ledger_of(clip_of(folder)).write_bytes(b"PAR1 but not")
+    code, said = refused(capsys, "audit", str(clip))
     assert code == 2
     assert "ledger" in said
-    code, said = refused(capsys, str(tmp_path / "nothing.mp4"))
+    code, said = refused(capsys, "audit", str(tmp_path / "nothing.mp4"))
     assert code == 2
     (tmp_path / "file").write_text("in the way")
-    code, said = refused(capsys, str(clip), "--report", str(tmp_path / "file" / "page.html"))
+    code, said = refused(
+        capsys, "audit", str(clip), "--report", str(tmp_path / "file" / "page.html")
+    )
     assert code in {1, 2}
 
 

@@ -19,40 +19,20 @@ import cv2
 import numpy as np
 import pytest
 from at_sea import Sea, luma_of, write_film
-from log_samples import nmea, rmc
 from numpy.typing import NDArray
+from small_trial import DAY, launch, rewrite_facts
 
 from overlay.cli.app import run
 from overlay.ledger import read_ledger
 
 Picture = NDArray[np.uint8]
 
-SHEET = """\
-schema = "trial/1"
-name = "Tern"
-units = "nautical"
-
-[[logs]]
-name = "gps"
-file = "gps.nmea"
-
-[[recordings]]
-name = "bow"
-files = ["bow.mp4"]
-ties = [{ frame = 0, utc = 2026-06-11T09:00:02.000Z }]
-"""
 FOOTAGE_HZ, FOOTAGE_FRAMES = 30, 360
 BEGINS_S = 2.0
 """Seconds of the minute at which the footage begins."""
 
 SIZE, LARGER_SIZE = (960, 540), (1280, 720)
 """Of films: that of a render, and one that a render has to be made smaller for."""
-
-
-def launch() -> str:
-    """Ten fixes a second: rest, from 6 s on up to 30 kn, and that held; invented."""
-    speeds = [0.0] * 60 + [min(30.0, i * 0.5) for i in range(240)]
-    return nmea(rmc(f"0900{i / 10:05.2f}", f"{kn:.1f}") for i, kn in enumerate(speeds))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -110,7 +90,7 @@ def day(tmp_path_factory: pytest.TempPathFactory) -> Day:
     folder = tmp_path_factory.mktemp("laid") / "day"
     folder.mkdir()
     (folder / "gps.nmea").write_text(launch())
-    (folder / "trial.toml").write_text(SHEET, encoding="utf-8")
+    (folder / "trial.toml").write_text(DAY, encoding="utf-8")
     sea = Sea(11)
     pictures = [sea.picture(n) for n in range(FOOTAGE_FRAMES)]
     write_film(folder / "bow.mp4", pictures, FOOTAGE_HZ, 20)
@@ -349,16 +329,9 @@ def test_all_of_it_in_a_smaller_box(day: Day, folder: Path, tmp_path: Path, audi
 def test_a_ledger_from_before_there_were_audits_is_named(
     day: Day, folder: Path, tmp_path: Path, audit: Audit
 ) -> None:
-    import pyarrow.parquet as pq
-
     lies_there(folder, day.same)
     path = folder / "clips" / day.same.ledger.name
-    table, kept = pq.read_table(path), dict(pq.read_metadata(path).metadata)
-    (key,) = (name for name in kept if name != b"ARROW:schema" and b'"layout"' in kept[name])
-    kept[key] = kept[key].replace(b'"layout"', b'"no_layout"')
-    with pq.ParquetWriter(path, table.schema) as writer:
-        writer.write_table(table)
-        writer.add_key_value_metadata({k: v for k, v in kept.items() if k != b"ARROW:schema"})
+    rewrite_facts(path, lambda facts: facts.pop("layout"))
     code, verdict = audit(encode(tmp_path / "f.mp4", laid(day, None, times(8.0, 40))))
     assert code == 3
     (told,) = [text for text in verdict["warnings"] if day.same.ledger.stem[:8] in text]

@@ -2,19 +2,13 @@
 
 from __future__ import annotations
 
-import json
 import shutil
-from collections.abc import Callable
-from fractions import Fraction
 from pathlib import Path
-from typing import Any
 
 import av
 import numpy as np
-import pyarrow.parquet as pq
 import pytest
-from film import Film, make_film
-from log_samples import nmea, rmc
+from small_trial import DAY, RATE, answered, ledger_of, make_trial, rewrite_facts
 
 from overlay.cli.app import run
 from overlay.ledger import Ledger, read_ledger
@@ -23,21 +17,8 @@ from overlay.workflow.wishes import Wish
 
 pytestmark = pytest.mark.whole_road
 
-SHEET = """\
-schema = "trial/1"
-name = "Tern"
-units = "nautical"
-ladder = { unit = "kn", speeds = [15, 25] }
-
-[[logs]]
-name = "gps"
-file = "gps.nmea"
-
-[[recordings]]
-name = "bow"
-files = ["bow.mp4"]
-ties = [{ frame = 0, utc = 2026-06-11T09:00:02.000Z }]
-
+LADDER = 'units = "nautical"\nladder = { unit = "kn", speeds = [15, 25] }'
+CLIP = """
 [[clips]]
 name = "launch"
 recording = "bow"
@@ -46,7 +27,6 @@ faceplate = "quiet"
 lead_in = "1 s"
 lead_out = "2 s"
 """
-RATE = 25
 LADDERS = {
     "us": ("mph", ["10 mph", "20 mph", "30 mph"]),
     "metric": ("km/h", ["20 km/h", "40 km/h"]),
@@ -57,25 +37,12 @@ KMH_IN_MPH = 1.609344
 """Exactly, by the definition of the mile (NIST SP 811, appendix B)."""
 
 
-def launch() -> str:
-    """Ten fixes a second: rest, from 6 s on up to 30 kn, and that held; invented."""
-    speeds = [0.0] * 60 + [min(30.0, i * 0.5) for i in range(240)]
-    return nmea(rmc(f"0900{i / 10:05.2f}", f"{kn:.1f}") for i, kn in enumerate(speeds))
-
-
 @pytest.fixture(scope="module")
 def rendered(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A trial with its clip in each of the two sets that are not the sheet's; the film is a moving
     texture made for it."""
-    folder = tmp_path_factory.mktemp("units") / "day"
-    folder.mkdir()
-    (folder / "gps.nmea").write_text(launch())
-    (folder / "trial.toml").write_text(SHEET, encoding="utf-8")
-    make_film(
-        folder / "bow.mp4",
-        Film(frames=14 * RATE, width=640, height=360, time_base=Fraction(1, 12800), steps=(512,),
-             options={"preset": "ultrafast", "g": "25"}),
-    )  # fmt: skip
+    sheet = DAY.replace('units = "nautical"', LADDER) + CLIP
+    folder = make_trial(tmp_path_factory.mktemp("units") / "day", sheet, sound=False)
     for units in LADDERS:
         assert run(["render", "launch", "--trial", str(folder), "--units", units]) == 0
     return folder
@@ -89,28 +56,6 @@ def folder(rendered: Path, tmp_path: Path) -> Path:
 
 def clip_in(folder: Path, units: str) -> Path:
     return folder / "clips" / f"launch-{units}.mp4"
-
-
-def ledger_of(clip: Path) -> Path:
-    return clip.with_name(f"{clip.stem}.ledger.parquet")
-
-
-def audited(capsys: pytest.CaptureFixture[str], *words: str) -> tuple[int, dict[str, Any]]:
-    capsys.readouterr()
-    code = run(["audit", *words, "--json"])
-    return code, json.loads(capsys.readouterr().out)
-
-
-def rewrite_facts(clip: Path, change: Callable[[dict[str, Any]], object]) -> None:
-    """Write a ledger with other facts, its rows and prints left as they are."""
-    path = ledger_of(clip)
-    table, kept = pq.read_table(path), dict(pq.read_metadata(path).metadata)
-    facts = json.loads(kept[b"trialreel"])
-    change(facts)
-    kept[b"trialreel"] = json.dumps(facts).encode()
-    with pq.ParquetWriter(path, table.schema) as writer:
-        writer.write_table(table)
-        writer.add_key_value_metadata({k: v for k, v in kept.items() if k != b"ARROW:schema"})
 
 
 def flags_of(ledger: Ledger) -> list[str]:
@@ -128,7 +73,7 @@ def test_a_clip_in_other_units_agrees(
     assert ledger.facts["units"] == units
     assert flags_of(ledger) == ladder
     assert set(ledger.rows["unit"]) == {sign}
-    code, verdict = audited(capsys, str(clip))
+    code, verdict = answered(capsys, "audit", str(clip))
     assert (code, verdict["outcome"]) == (0, "agrees"), verdict["line"]
     (piece,) = verdict["pieces"]
     assert piece["disagreements"] == []
@@ -178,8 +123,8 @@ def test_a_ledger_that_names_false_units_is_found(
 ) -> None:
     change, told = FALSE[said]
     clip = clip_in(folder, "metric")
-    rewrite_facts(clip, change)
-    code, verdict = audited(capsys, str(clip), "--every", "0.5s")
+    rewrite_facts(ledger_of(clip), change)
+    code, verdict = answered(capsys, "audit", str(clip), "--every", "0.5s")
     assert (code, verdict["outcome"]) == (1, "disagrees")
     sentences = [one["sentence"] for one in verdict["pieces"][0]["disagreements"]]
     assert any(told in one for one in sentences), sentences[:5]
@@ -192,7 +137,7 @@ def test_a_picture_in_other_units_than_its_ledger_s_is_not_signed_for(
     where the ledger has it. Where they stand in one place, `test_seeded_faults` has them."""
     clip = clip_in(folder, "metric")
     shutil.copy(clip_in(folder, "us"), clip)
-    code, verdict = audited(capsys, str(clip), "--every", "0.5s")
+    code, verdict = answered(capsys, "audit", str(clip), "--every", "0.5s")
     assert (code, verdict["outcome"]) == (3, "cannot say")
     states = {strip["instrument"] + strip["item"]: {state for *_, state in strip["stretches"]}
               for strip in verdict["pieces"][0]["strips"]}  # fmt: skip
@@ -207,7 +152,7 @@ def test_each_shot_of_a_film_is_held_in_its_own_clip_s_units(
     film = tmp_path / "film.mp4"
     shown = {units: pictures(clip_in(folder, units)) for units in LADDERS}
     encode(film, [shown[units][frame] for units, frames in pieces for frame in frames])
-    code, verdict = audited(capsys, str(film), "--against", str(folder))
+    code, verdict = answered(capsys, "audit", str(film), "--against", str(folder))
     assert [shot["source"] for shot in verdict["shots"]] == [
         f"clip launch-{units}" for units, _ in pieces
     ]

@@ -12,8 +12,8 @@ import av
 import numpy as np
 import pytest
 from film import Film, Track, make_film, number_in
-from log_samples import nmea, rmc
 from PIL import Image
+from small_trial import launch
 
 from overlay.cli.app import run
 from overlay.ledger import read_ledger
@@ -48,12 +48,6 @@ lead_in = "1 s"
 lead_out = "1 s"
 """
 RATE = Fraction(30000, 1001)
-
-
-def launch() -> str:
-    """Ten fixes a second: rest, from 6 s on up to 30 kn, and that held; invented."""
-    speeds = [0.0] * 60 + [min(30.0, i * 0.5) for i in range(240)]
-    return nmea(rmc(f"0900{i / 10:05.2f}", f"{kn:.1f}") for i, kn in enumerate(speeds))
 
 
 @pytest.fixture(scope="module")

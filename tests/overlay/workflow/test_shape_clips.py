@@ -2,67 +2,26 @@
 
 from __future__ import annotations
 
-import json
 import shutil
 from fractions import Fraction
 from pathlib import Path
-from typing import Any
 
 import av
 import numpy as np
 import pytest
-from film import Film, Track, make_film
-from log_samples import nmea, rmc
+from film import Film, make_film
+from small_trial import DAY, GO, RATE, answered, make_trial, refused
 
 from overlay.cli.app import run
 from overlay.ledger import read_ledger
 from sync.media import probe
 from sync.media.planes import planes_of
 
-SHEET = """\
-schema = "trial/1"
-name = "Tern"
-units = "nautical"
-
-[[logs]]
-name = "gps"
-file = "gps.nmea"
-
-[[recordings]]
-name = "bow"
-files = ["bow.mp4"]
-ties = [{ frame = 0, utc = 2026-06-11T09:00:02.000Z }]
-
-[[clips]]
-name = "go"
-recording = "bow"
-run = "launch 1"
-faceplate = "quiet"
-lead_in = "1 s"
-lead_out = "0 s"
-"""
-RATE = 25
-
-
-def launch() -> str:
-    """Ten fixes a second: rest, from 6 s on up to 30 kn, and that held; invented."""
-    speeds = [0.0] * 60 + [min(30.0, i * 0.5) for i in range(240)]
-    return nmea(rmc(f"0900{i / 10:05.2f}", f"{kn:.1f}") for i, kn in enumerate(speeds))
-
 
 @pytest.fixture(scope="module")
 def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The trial; the film is a moving texture made for it."""
-    folder = tmp_path_factory.mktemp("shapes") / "day"
-    folder.mkdir()
-    (folder / "gps.nmea").write_text(launch())
-    (folder / "trial.toml").write_text(SHEET, encoding="utf-8")
-    make_film(
-        folder / "bow.mp4",
-        Film(frames=14 * RATE, width=1024, height=576, time_base=Fraction(1, 12800), steps=(512,),
-             sound=(Track(),), options={"preset": "ultrafast", "g": "25"}),
-    )  # fmt: skip
-    return folder
+    return make_trial(tmp_path_factory.mktemp("shapes") / "day", size=(1024, 576))
 
 
 @pytest.fixture(scope="module")
@@ -82,28 +41,8 @@ def folder(made: Path, tmp_path: Path) -> Path:
 
 def added(folder: Path, lines: str) -> Path:
     """The sheet with some more lines in its clip."""
-    (folder / "trial.toml").write_text(f"{SHEET}{lines}\n", encoding="utf-8")
+    (folder / "trial.toml").write_text(f"{DAY}{GO}{lines}\n", encoding="utf-8")
     return folder
-
-
-def asked(capsys: pytest.CaptureFixture[str], *words: str) -> tuple[int, Any]:
-    """Exit code and answer of a command."""
-    capsys.readouterr()
-    code = run([*words, "--json"])
-    said = capsys.readouterr()
-    assert said.out, said.err
-    return code, json.loads(said.out)
-
-
-def refused(capsys: pytest.CaptureFixture[str], *words: str) -> str:
-    """The sentence of a command that cannot be done."""
-    capsys.readouterr()
-    assert run([*words]) == 2
-    said = capsys.readouterr().err
-    assert said.startswith("trialreel: ")
-    assert said.count("\n") == 1
-    assert "defect" not in said
-    return said
 
 
 @pytest.mark.parametrize(
@@ -128,7 +67,7 @@ def test_another_shape_has_a_file_and_a_ledger_of_its_own(
 def test_such_a_clip_is_audited_like_any_other(
     shape: str, rendered: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    code, verdict = asked(capsys, "audit", str(rendered / "clips" / f"go-{shape}.mp4"))
+    code, verdict = answered(capsys, "audit", str(rendered / "clips" / f"go-{shape}.mp4"))
     assert (code, verdict["outcome"]) == (0, "agrees")
     assert verdict["counts"]["unread"] == 0
     assert verdict["counts"]["characters"] > 1000
@@ -143,7 +82,7 @@ def test_another_part_of_the_picture_is_another_picture(
     added(own, 'shape = "square"\nlook = 0.0')
     assert run(["render", "go", "--trial", str(own)]) == 0
     (own / "clips" / "go.mp4").replace(own / "clips" / "go-square.mp4")
-    code, verdict = asked(capsys, "audit", str(own / "clips" / "go-square.mp4"))
+    code, verdict = answered(capsys, "audit", str(own / "clips" / "go-square.mp4"))
     assert code == 1
     found = [one["sort"] for piece in verdict["pieces"] for one in piece["disagreements"]]
     assert "picture" in found
@@ -153,7 +92,7 @@ def test_the_sheet_says_shape_and_look(folder: Path, capsys: pytest.CaptureFixtu
     """The plain name stands for what the sheet says, whether or not it is asked for once more."""
     added(folder, 'shape = "square"\nlook = 1.0')
     for words in ((), ("--shape", "square")):
-        code, said = asked(capsys, "render", "go", "--trial", str(folder), *words)
+        code, said = answered(capsys, "render", "go", "--trial", str(folder), *words)
         assert code == 0
         (clip,) = said["clips"]
         assert Path(clip["clip"]) == folder / "clips" / "go.mp4"
@@ -166,11 +105,11 @@ def test_look_holds_for_a_shape_that_is_asked_for(
 ) -> None:
     """A sheet that says where to look, and leaves the shape to whoever renders."""
     added(folder, "look = 0.0")
-    _, said = asked(capsys, "render", "go", "--shape", "upright", "--trial", str(folder))
+    _, said = answered(capsys, "render", "go", "--shape", "upright", "--trial", str(folder))
     (clip,) = said["clips"]
     assert Path(clip["clip"]).name == "go-upright.mp4"
     assert read_ledger(Path(clip["ledger"])).facts["crop_px"] == [0, 0, 324, 576]
-    _, said = asked(capsys, "render", "go", "--trial", str(folder), "--quality", "draft")
+    _, said = answered(capsys, "render", "go", "--trial", str(folder), "--quality", "draft")
     (clip,) = said["clips"]
     assert (probe(Path(clip["clip"])).width, Path(clip["clip"]).name) == (1024, "go-draft.mp4")
     assert read_ledger(Path(clip["ledger"])).facts["crop_px"] is None
@@ -189,14 +128,14 @@ def test_look_holds_for_a_shape_that_is_asked_for(
 def test_what_the_sheet_cannot_say_is_told(
     lines: str, said: str, folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    assert said in refused(capsys, "render", "go", "--trial", str(added(folder, lines)))
+    assert said in refused(capsys, "render", "go", "--trial", str(added(folder, lines)))[1]
 
 
 def test_too_few_pixels_are_told(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     make_film(folder / "bow.mp4", Film(frames=14 * RATE, width=640, height=360, sound=(),
                                        time_base=Fraction(1, 12800), steps=(512,),
                                        options={"preset": "ultrafast", "g": "25"}))  # fmt: skip
-    said = refused(capsys, "render", "go", "--shape", "upright", "--trial", str(folder))
+    _, said = refused(capsys, "render", "go", "--shape", "upright", "--trial", str(folder))
     assert "upright leaves 202×360 of the picture's 640×360 pixels" in said
     assert not list(folder.rglob("go*"))
 
@@ -246,7 +185,7 @@ def test_an_edited_film_finds_such_a_clip_again(
     of the other shape are there to be taken for it."""
     clip = rendered / "clips" / f"go-{shape}.mp4"
     film = edited(tmp_path / "film.mp4", [clip], size)
-    code, verdict = asked(capsys, "audit", str(film), "--against", str(rendered))
+    code, verdict = answered(capsys, "audit", str(film), "--against", str(rendered))
     assert (code, verdict["outcome"]) == (0, "agrees"), verdict["line"]
     assert {piece["clip"] for piece in verdict["pieces"]} == {f"go-{shape}"}
     shown = sum(np.diff(piece["frames"])[0] for piece in verdict["pieces"])

@@ -89,8 +89,7 @@ def test_other_units_and_a_decimal_comma(units: str, demo, work, tmp_path: Path)
 
 OTHERS = {
     "launch 1": None,
-    "3490 rpm, pass 2": "step",
-    "5550 rpm, pass 8": None,
+    "3490 rpm, pass 3": "step",
     "turn 1 to starboard": None,
     "stop 1": None,
 }
