@@ -76,9 +76,11 @@ class Film:
 
 def texture(number: int, width: int, height: int, full: bool = False) -> NDArray[np.uint8]:
     """Luma of frame `number`: two waves that move, and the number in blocks along the top."""
-    x, y = np.meshgrid(np.arange(width), np.arange(height))
-    waves = 60 * np.sin((x + 3 * number) / 17.0) + 40 * np.cos((y - 2 * number) / 11.0)
-    luma = np.clip(126 + waves, 0 if full else 16, 255 if full else 235).astype(np.uint8)
+    x, y = np.arange(width), np.arange(height)
+    across, down = 60 * np.sin((x + 3 * number) / 17.0), 40 * np.cos((y - 2 * number) / 11.0)
+    luma = across[None, :] + down[:, None]
+    luma += 126
+    luma = np.clip(luma, 0 if full else 16, 255 if full else 235, out=luma).astype(np.uint8)
     block = width // BITS
     for bit in range(BITS):
         luma[: height // 8, bit * block : (bit + 1) * block] = 225 if number >> bit & 1 else 25

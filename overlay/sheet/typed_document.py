@@ -29,6 +29,7 @@ _KEY = re.compile(r"\s*([\w-]+(?:\.[\w-]+)*)\s*=")
 _WANTED = {
     "date": "a day, such as 2026-06-11 without quotes",
     "datetime": "a time with its zone, such as 2026-06-11T09:14:03Z without quotes",
+    "finite": "a finite number",
     "float": "a number",
     "int": "a whole number",
     "string": "text in quotes",

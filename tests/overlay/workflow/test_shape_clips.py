@@ -121,7 +121,7 @@ def test_look_holds_for_a_shape_that_is_asked_for(
         ('shape = "tall"', "'tall' is not allowed here"),
         ('shape = "square"\nlook = 1.5', "look: 1.5 is more than 1.0"),
         ('shape = "square"\nlook = -0.1', "look: -0.1 is less than 0.0"),
-        ('shape = "square"\nlook = nan', "look: Input should be a finite number"),
+        ('shape = "square"\nlook = nan', "look: nan is not a finite number"),
         ('shape = "square"\nlook = true', "look: True is not a number"),
     ],
 )
