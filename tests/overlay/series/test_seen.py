@@ -31,7 +31,8 @@ ESCAPES = re.compile(r"\x1b\[[0-9;?]*[A-Za-z]")
 @pytest.fixture(scope="module")
 def season(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Two tried trials and a sheet that cannot be read."""
-    folder = make_season(tmp_path_factory.mktemp("season") / "spring", trials=2)
+    large = {"clip_s": 3.0, "size": (1280, 720)}  # enough that a second shows it at work
+    folder = make_season(tmp_path_factory.mktemp("season") / "spring", trials=2, **large)
     for day in folder.glob("day*"):
         align(day / "trial.toml")
     (folder / "day9").mkdir()
@@ -55,7 +56,7 @@ def test_the_plan_says_what_how_long_and_how_large(
     assert "2 to make, 1 that cannot be made" in out
     assert re.search(r"about \d+ s, 2 jobs at once; about \d+ MB of clips", out)
     assert "nothing was measured on this machine yet" in out
-    assert re.search(r"day1 +clip1 +as-filmed +~ 30 +~ \d+ s +~ 1 MB", out)
+    assert re.search(r"day1 +clip1 +as-filmed +~ 90 +~ \d+ s +~ \d+ MB", out)
     assert "did you mean 'name'" in out
     assert all(len(line) <= 80 for line in out.splitlines() if str(season) not in line)
     assert not (season / "season.series").exists()
@@ -93,7 +94,7 @@ def test_a_terminal_shows_each_job_and_the_sum_and_status_the_same_from_another(
     assert process.wait() == 1
     text = ESCAPES.sub("", seen.decode())
     assert re.search(r"season: 0 of 3 clips done, 1 failed, 2 at work, about \d+ s left", text)
-    assert re.search(r"day1: clip1 +renders \d+/30 .*left", text)
+    assert re.search(r"day[12]: clip1 +renders \d+/90 .*left", text)
     assert "failed: day9" in text
     assert "season  2 of 3 clips done, 1 failed" in text
     code, out, _ = statuses[0]
