@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import json
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Literal
+from typing import Literal
 
-from overlay.errors import SheetError
 from overlay.series.folder import SeriesFolder
-from overlay.series.job import Job, Variant, job_from
+from overlay.series.job import Job
+from overlay.series.kept_plan import kept_plan
 from overlay.series.outcome import JobReport
 from overlay.series.plan import Refused
 from sync.errors import TrialReelError
@@ -90,34 +89,20 @@ def standing_of(folder: SeriesFolder) -> SeriesStanding:
     SheetError
         Where it has no plan that can be read.
     """
-    try:
-        began_s = folder.plan.stat().st_mtime
-        plan = json.loads(folder.plan.read_bytes())
-        jobs = [job for row in plan["jobs"] if (job := job_from(row)).kind == "clip"]
-        refused = tuple(_refused(row) for row in plan["refused"])
-        name = str(plan["name"])
-    except (OSError, ValueError, KeyError, TypeError) as error:
-        raise SheetError(
-            "there is nothing to report of this series",
-            path=folder.path,
-            advice="`trialreel series run` begins one",
-        ) from error
+    plan = kept_plan(folder)
+    began_s = folder.plan.stat().st_mtime
+    jobs = [job for job in plan.jobs if job.kind == "clip"]
     clips = tuple(_standing(job, folder, began_s) for job in jobs)
     ended = (one.report.ended_utc for one in clips if one.report is not None)
     return SeriesStanding(
-        name=name,
+        name=plan.name,
         folder=folder,
         clips=clips,
-        refused=refused,
+        refused=plan.refused,
         ended_utc=max(ended, default=""),
         at_work=sum(1 for _ in folder.states()),
         older=tuple(_films(folder.older(jobs))),
     )
-
-
-def _refused(row: dict[str, Any]) -> Refused:
-    given = {one.name: row[one.name] for one in fields(Refused)}
-    return Refused(**{**given, "variant": Variant(**given["variant"])})
 
 
 def _standing(job: Job, folder: SeriesFolder, began_s: float) -> Standing:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import dataclass
 
 from overlay.errors import SheetError
 from overlay.series.folder import SeriesFolder
-from overlay.series.job import Job, job_from
+from overlay.series.job import Job
+from overlay.series.kept_plan import KeptPlan, kept_plan
 from overlay.series.outcome import JobReport
+from overlay.series.plan import Refused
 from overlay.series.state import State
 
 
@@ -51,31 +52,24 @@ def status_of(folder: SeriesFolder) -> Status:
     Raises
     ------
     SheetError
-        Where it was never begun.
+        Where it was never begun, or its plan cannot be read.
     """
     runs = tuple(folder.states())
     try:
-        plan = json.loads(folder.plan.read_bytes())
-        jobs = tuple(job_from(row) for row in plan["jobs"])
-        refused = tuple((_name(row), str(row["sentence"])) for row in plan["refused"])
-        name = str(plan["name"])
-    except (OSError, ValueError, KeyError, TypeError) as error:
+        plan = kept_plan(folder)
+    except SheetError:
         if not runs:
-            raise SheetError(
-                "no series was begun here",
-                path=folder.path,
-                advice="`trialreel series run` begins one",
-            ) from error
-        jobs, refused, name = (), (), runs[0].name
+            raise
+        plan = KeptPlan(name=runs[0].name, jobs=(), refused=())
     return Status(
-        name=name,
+        name=plan.name,
         folder=folder,
         runs=runs,
-        jobs=tuple((job, folder.report_of(job)) for job in jobs),
-        current=frozenset(job.key for job in jobs if folder.up_to_date(job)),
-        refused=refused,
+        jobs=tuple((job, folder.report_of(job)) for job in plan.jobs),
+        current=frozenset(job.key for job in plan.jobs if folder.up_to_date(job)),
+        refused=tuple((_name(one), one.sentence) for one in plan.refused),
     )
 
 
-def _name(row: dict[str, str]) -> str:
-    return f"{row['trial']}: {row['clip']}" if row["clip"] else row["trial"]
+def _name(one: Refused) -> str:
+    return f"{one.trial}: {one.clip}" if one.clip else one.trial

@@ -267,8 +267,24 @@ def test_what_was_never_begun_is_one_sentence(
     make_season(tmp_path / "new", trials=1)
     assert run(["series", "report", str(tmp_path / "new")]) == 2
     said = capsys.readouterr()
-    assert "nothing to report of this series; `trialreel series run` begins one." in said.err
+    assert "no series was begun here; `trialreel series run` begins one." in said.err
     assert not (tmp_path / "new" / "new.series").exists()
+
+
+@pytest.mark.parametrize(
+    "text", ["{", '{"name": "new", "jobs": [{"schema": "series-job/9"}]}', "[]"]
+)
+@pytest.mark.parametrize("word", ["report", "status"])
+def test_a_plan_that_cannot_be_read_is_one_sentence(
+    word: str, text: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = make_season(tmp_path / "new", trials=1)
+    (folder / "new.series").mkdir()
+    (folder / "new.series" / "plan.json").write_text(text)
+    assert run(["series", word, str(folder)]) == 2
+    said = capsys.readouterr().err
+    assert "plan.json: this plan is damaged, or another version of trialreel wrote it" in said
+    assert "keeps the clips that are whole" in said
 
 
 def changed(folder: Path, job: dict[str, object], **facts: object) -> None:
