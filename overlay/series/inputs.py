@@ -52,11 +52,14 @@ def kept_sha256(path: Path) -> str:
             return found
     found = sha256_of(path)
     with suppress(OSError):
-        status = path.stat()
-        if stamp_of(path) == stamp and time.time() - status.st_mtime > SETTLED_S:
+        if stamp_of(path) == stamp and _settled(path):
             row = {"path": place, "stamp": stamp, "sha256": found}
             keep(file, lambda stream: _write(stream, row))
     return found
+
+
+def _settled(path: Path) -> bool:
+    return time.time() - path.stat().st_mtime > SETTLED_S
 
 
 def _write(stream: Any, row: Mapping[str, str]) -> None:
@@ -79,8 +82,41 @@ def tidy_hashes() -> None:
 
 def footage_hashes(material: Material, recording: str) -> dict[str, str]:
     """Hashes of the files of a recording, by their place in it."""
+    return {name: kept_sha256(path) for name, path in _footage(material, recording).items()}
+
+
+def _footage(material: Material, recording: str) -> dict[str, Path]:
     paths = material.footage[recording].paths
-    return {f"footage/{number}": kept_sha256(path) for number, path in enumerate(paths, 1)}
+    return {f"footage/{number}": path for number, path in enumerate(paths, 1)}
+
+
+def _files(material: Material, recording: str) -> dict[str, Path]:
+    """The logs of a trial and the files of a recording, as `clip_inputs` calls them."""
+    logs = {f"log:{name}": log.path for name, log in material.logs.items()}
+    return logs | _footage(material, recording)
+
+
+def clip_stamps(material: Material, clip: Clip) -> dict[str, str]:
+    """Sizes and times of change of what a clip is made from, by name; of a file that changed a
+    moment ago there is none."""
+    stamps = {}
+    for name, path in _files(material, clip.recording).items():
+        with suppress(OSError):
+            if _settled(path):
+                stamps[name] = stamp_of(path)
+    return stamps
+
+
+def take_over(
+    inputs: Mapping[str, str], stamps: Mapping[str, str], material: Material, clip: Clip
+) -> None:
+    """Take over hashes that were found when a clip was planned, of files with the same stamps
+    still, so that no machine of a cluster reads a card from end to end for a piece of it."""
+    for name, path in _files(material, clip.recording).items():
+        with suppress(OSError):
+            stamp = stamp_of(path)
+            if stamps.get(name) == stamp and name in inputs:
+                remember_hash(path, stamp, inputs[name])
 
 
 def log_hashes(material: Material) -> dict[str, str]:

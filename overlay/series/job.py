@@ -14,7 +14,7 @@ from typing import Any, Literal
 
 from overlay.ledger import LEDGER_END
 
-SCHEMA = "series-job/1"
+SCHEMA = "series-job/2"
 Cut = tuple[int, int]
 
 SHORT = 12
@@ -92,6 +92,9 @@ class Job:
         Empty where the ties of the whole trial are the work.
     inputs
         Hashes of all that it is made from, by name, as they were when it was planned.
+    stamps
+        Sizes and times of change of its logs and footage, by the same names, by which another
+        machine knows them again.
     recipe
         The encoder's settings, number of threads included.
     ending
@@ -114,6 +117,7 @@ class Job:
     variant: Variant = Variant()
     settings: Settings = Settings()
     inputs: Mapping[str, str] = field(default_factory=dict)
+    stamps: Mapping[str, str] = field(default_factory=dict)
     recipe: Mapping[str, Any] | None = None
     ending: str = ".mp4"
     cuts: tuple[Cut, ...] = ()

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from overlay.analysis.results import compute_results
 from overlay.series.asked import trial_name
 from overlay.series.document import Series, timeout_s
-from overlay.series.inputs import clip_inputs, digest, kept_sha256, log_hashes
+from overlay.series.inputs import clip_inputs, clip_stamps, digest, kept_sha256, log_hashes
 from overlay.series.job import Cut, Guess, Job, Settings, Variant
 from overlay.series.plan import Refused, cuts
 from overlay.series.shapes import pixels_of
@@ -126,6 +126,7 @@ class TrialPlanner:
             variant=variant,
             settings=self.settings,
             inputs=inputs,
+            stamps=clip_stamps(material, entry),
             recipe=asdict(recipe),
             ending=_ending(footage, recipe.by.containers),
             cuts=parts,

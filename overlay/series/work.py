@@ -146,12 +146,15 @@ def _rendered(job: Job, folder: SeriesFolder, progress: Progress) -> tuple[int, 
     """Render a clip beside its place and move it there: its ledger first, so that a clip that is
     there has one."""
     from overlay.render import Recipe
+    from overlay.series.inputs import take_over
     from overlay.series.wish import in_variant, wish_of, with_settings
     from overlay.trial import read_material
     from overlay.workflow.render import join_clip, render_of, render_piece
 
     material = in_variant(with_settings(read_material(Path(job.sheet)), job.settings), job.variant)
     clip = next(entry for entry in material.sheet.clips if entry.name == job.clip)
+    if clip.recording in material.footage:
+        take_over(job.inputs, job.stamps, material, clip)
     _refuse_change(job, material, clip)
     making = folder.making(job.key)
     making.mkdir()

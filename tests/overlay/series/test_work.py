@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import shutil
 import subprocess
 import sys
@@ -166,6 +167,29 @@ def test_a_log_that_changed_since_the_plan_is_no_log_of_this_key(
     assert "the log 'gps'" in report.sentence
     assert "changed since this clip was planned" in report.sentence
     assert not any(folder.clips.iterdir())
+
+
+def test_another_machine_does_not_read_a_card_again_to_hash_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It knows the planner's hash by the file's stamp: here one that no file has. Where the stamp
+    is another, the file is read, and is not the one that was planned."""
+    season = make_season(tmp_path / "spring", trials=1)
+    for path in ("bow.mp4", "gps.nmea"):
+        os.utime(season / "day1" / path, (1.7e9, 1.7e9))
+    align(season / "day1" / "trial.toml")
+    job, folder = the_job(season)
+    monkeypatch.setenv("TRIALREEL_CACHE", str(tmp_path / "empty"))
+    claimed = replace(job, key="f" * 64, inputs={**job.inputs, "footage/1": "0" * 64})
+    ended(started(claimed, folder), 0)
+    facts = read_ledger(folder.clips / claimed.output_names[1]).facts
+    assert facts["inputs"]["footage:bow"] == "0" * 64
+    monkeypatch.setenv("TRIALREEL_CACHE", str(tmp_path / "empty too"))
+    stamped = replace(claimed, key="e" * 64, stamps={**job.stamps, "footage/1": "1:1"})
+    ended(started(stamped, folder), 0)
+    report = folder.report_of(stamped)
+    assert report is not None
+    assert "the footage changed since this clip was planned" in report.sentence
 
 
 def test_warnings_of_pieces_stay_with_the_clip(season: Path, tmp_path: Path) -> None:
