@@ -86,6 +86,7 @@ class ClusterRun:
     _unseen: list[tuple[float, Job, JobReport]] = field(default_factory=list)
     _times: Counter[str] = field(default_factory=Counter)
     _failings: Counter[tuple[str, str]] = field(default_factory=Counter)
+    _there: frozenset[str] | None = None
     _told: dict[str, AtWork] = field(default_factory=dict)
     _ended: queue.SimpleQueue[Future[Any]] = field(default_factory=queue.SimpleQueue)
 
@@ -175,8 +176,11 @@ class ClusterRun:
 
     def _take_from_the_dead(self) -> None:
         """Send jobs again whose workers are all gone: the scheduler would wait for these."""
+        if self._workers.there is self._there:
+            return  # as it was: with a thousand workers this is a look at three thousand jobs
+        self._there = self._workers.there
         for name, one in list(self._sent.items()):
-            if one.workers & self._workers.there or one.future.status != "pending":
+            if not one.workers.isdisjoint(self._there) or one.future.status != "pending":
                 continue
             del self._sent[name]
             with reaching(self.client):

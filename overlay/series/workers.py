@@ -132,7 +132,8 @@ class Workers:
     def _look(self, now: float) -> None:
         with reaching(self.client):
             threads = {str(one): int(n) for one, n in self.client.nthreads().items()}
-            self.there = frozenset(threads)
+            if self.there != threads.keys():
+                self.there = frozenset(threads)
             self._fit = {one: threads[one] for one in self._fit if one in threads}
             new = [
                 one
