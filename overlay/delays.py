@@ -11,8 +11,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
+from sync.channel import Channel
 from sync.clues import delay_name
-from sync.log import Channel
 
 if TYPE_CHECKING:
     from overlay.sheet import TrialSheet

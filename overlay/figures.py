@@ -12,7 +12,8 @@ from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
 from types import MappingProxyType
 
-from sync.log import CHANNELS, Channel
+from sync.channel import Channel
+from sync.channel_kinds import CHANNELS
 from sync.units import from_si, signs
 
 NO_VALUE = "––"

@@ -20,8 +20,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from sync.channel import Channel
 from sync.clock import Span, utc_seconds
-from sync.log import Channel
 
 if TYPE_CHECKING:
     from overlay.sheet import TrialSheet

@@ -14,9 +14,10 @@ from overlay.delays import Delay, contradicted, delay_of, with_delay
 from overlay.errors import SheetError
 from overlay.fuel import FlowSource, flows_of
 from overlay.sheet import TrialSheet, load_sheet
+from sync.channel import Channel
 from sync.clock import UTC, ClockMap, Span, utc_seconds
 from sync.errors import LogError, TrialReelError
-from sync.log import Channel, Log, Mark
+from sync.log import Log, Mark
 from sync.log_cache import kept_log
 
 if TYPE_CHECKING:

@@ -27,8 +27,10 @@ from typing import IO, Any
 
 import numpy as np
 
+from sync.arrays import Floats
 from sync.cache_folder import cache_folder, keep, keep_last
-from sync.log import Channel, ClockReading, Floats, Log, Mark, RawColumn
+from sync.channel import Channel
+from sync.log import ClockReading, Log, Mark, RawColumn
 
 FORMAT = "log/1"
 FOLDER = "logs"

@@ -9,7 +9,7 @@ import numpy as np
 from scipy.signal import lfilter
 from sounds import engine, unit, wind
 
-from sync.log import Channel
+from sync.channel import Channel
 
 RATE = 12000
 IDLE_RPM, TOP_RPM = 700.0, 5500.0

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 from scipy.signal import butter, sosfilt
 
-from sync.log import Channel
+from sync.channel import Channel
 
 FINE_HZ = 2000.0
 SENSE_DELAY_SD_S = 0.002

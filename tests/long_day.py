@@ -16,8 +16,9 @@ from sailed import T0, logged, sailed
 
 from overlay.sheet import TrialSheet
 from overlay.trial import Material, Trial, build_trial
+from sync.channel import Channel
 from sync.clock import UTC
-from sync.log import Channel, Log
+from sync.log import Log
 from sync.tie import Ties
 
 RATES_HZ = {"pitch": 100.0, "roll": 100.0, "turn_rate": 100.0, "acceleration": 100.0}

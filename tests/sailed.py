@@ -19,8 +19,8 @@ from demo_media.noise import coloured, generator
 from demo_media.script import Command, Script
 from demo_media.simulate import Day, simulate
 from demo_media.swell import make_swell
+from sync.channel import Channel
 from sync.clock import UTC, utc_text
-from sync.log import Channel
 
 T0 = 1_781_150_400.0
 """2026-06-11T04:00:00Z, the first instant of the day."""

@@ -23,7 +23,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sync.log import Channel, Floats
+from sync.arrays import Floats
+from sync.channel import Channel
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

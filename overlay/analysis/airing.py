@@ -13,8 +13,8 @@ import numpy as np
 
 from overlay.analysis.peaks import peaks_of
 from overlay.analysis.smoothing import fit, law_for
+from sync.channel import Channel
 from sync.clock import Span
-from sync.log import Channel
 
 FLARE_SHARE = 0.10
 """Engine speed shoots up by so much of itself, and falls back as far (own choice: the demo's

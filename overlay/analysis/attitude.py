@@ -26,8 +26,9 @@ from overlay.analysis.means import NONE, Mean, mean_of
 from overlay.analysis.propeller import froude
 from overlay.analysis.smoothing import fit, law_for
 from overlay.analysis.start import rest_before
+from sync.arrays import Floats
+from sync.channel import Channel
 from sync.clock import Span
-from sync.log import Channel, Floats
 
 MOST_PERIOD_S = 0.2
 """Sampled less often than five times a second, pitch misses its peak."""

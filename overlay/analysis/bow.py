@@ -7,7 +7,7 @@ import math
 import numpy as np
 
 from overlay.analysis.means import Mean
-from sync.log import Floats
+from sync.arrays import Floats
 
 READ_SD_S = 0.05
 """How far one passage of the angle may be out by the grid and the mean that it is read off (own

@@ -16,7 +16,7 @@ import numpy as np
 
 from overlay.analysis.means import NONE, Mean
 from overlay.analysis.monotone import monotone_at
-from sync.log import Floats
+from sync.arrays import Floats
 
 LEAST_POINTS = 2
 

@@ -22,8 +22,8 @@ from overlay.analysis.steady import UNDER_WAY_MPS, Steady
 from overlay.analysis.steps import IDLES_RPS, Step
 from overlay.analysis.stopping import Stop
 from overlay.analysis.turning import Turn
+from sync.channel import Channel
 from sync.clock import Span
-from sync.log import Channel
 
 Kind = Literal[
     "launch", "step", "turn", "stop", "astern", "idle", "rest", "way", "hole", "named"

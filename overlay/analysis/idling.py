@@ -20,8 +20,9 @@ from overlay.analysis.steady import COURSE_FAN_RAD, LEAST_S, Flags, Steady, mean
 from overlay.analysis.steps import IDLES_RPS, Step, keys, same_engine_speed, step_of
 from overlay.analysis.turning import turn_rate
 from overlay.analysis.two_way import RECIPROCAL_RAD, opposite
+from sync.arrays import Floats
+from sync.channel import Channel
 from sync.clock import Span
-from sync.log import Channel, Floats
 
 AHEAD, ASTERN = "idle in gear", "astern"
 

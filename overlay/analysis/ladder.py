@@ -11,8 +11,9 @@ import numpy as np
 from overlay.analysis.means import Mean
 from overlay.analysis.smoothing import Law, fit, law_at
 from overlay.analysis.start import REST_S, LaunchStart
+from sync.arrays import Floats
+from sync.channel import Channel
 from sync.clock import Span
-from sync.log import Channel, Floats
 from sync.units import to_si
 
 DOPPLER_NOISE_MPS = 0.05

@@ -21,8 +21,9 @@ from overlay.analysis.ladder import (
 from overlay.analysis.smoothing import Law, alone, fit, law_for
 from overlay.analysis.start import REST_BELOW_MPS, LaunchStart, launch_start
 from overlay.analysis.steady import mean_course
+from sync.arrays import Floats
+from sync.channel import Channel
 from sync.clock import Span
-from sync.log import Channel, Floats
 
 LEAST_GAIN_MPS = 5.0
 """A launch gains at least this much over the rest before it."""

@@ -26,8 +26,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from sync.arrays import Floats
+from sync.channel import Channel
 from sync.clock import Span
-from sync.log import Channel, Floats
 
 WINDOW_S = 5.0
 """Length of a window, or half the stretch if that is shorter: twice a wave as a planing boat

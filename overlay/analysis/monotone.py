@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from sync.log import Floats
+from sync.arrays import Floats
 
 
 def monotone_at(x: Floats, y: Floats, wanted: Floats) -> Floats:

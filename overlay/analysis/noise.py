@@ -26,8 +26,9 @@ import numpy as np
 
 from overlay.analysis.means import LEAST_BLOCKS, NONE, Mean, average, mean_of, widened_scatter
 from overlay.analysis.steps import Step, StepPass
+from sync.arrays import Floats
+from sync.channel import Channel
 from sync.clock import Span
-from sync.log import Channel, Floats
 
 CHANNEL = "sound_level"
 

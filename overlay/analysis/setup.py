@@ -24,7 +24,7 @@ from overlay.analysis.propeller import (
 from overlay.analysis.steady import Steady
 from overlay.analysis.steps import Step
 from overlay.analysis.trim import running_trims
-from sync.log import Channel
+from sync.channel import Channel
 
 if TYPE_CHECKING:
     from overlay.sheet import TrialSheet

@@ -20,8 +20,9 @@ from overlay.analysis.start import IDLE_LEAST_RPS
 from overlay.analysis.steady import LEAST_S, UNDER_WAY_MPS, Flags
 from overlay.analysis.steps import IDLES_RPS, keys
 from overlay.analysis.turning import turn_rate
+from sync.arrays import Floats
+from sync.channel import Channel
 from sync.clock import Span
-from sync.log import Channel, Floats
 
 DRIVES_RPS = 1.25 * IDLES_RPS
 """An engine drives from this speed on (own choice: a quarter above what still counts as idling)."""

@@ -17,8 +17,8 @@ from types import MappingProxyType
 import numpy as np
 
 from overlay.analysis.smoothing import Law, fit, law_for
+from sync.channel import Channel
 from sync.clock import TIME_TOLERANCE_S
-from sync.log import Channel
 
 GRID_HZ: Mapping[str, float] = MappingProxyType(
     {"engine_speed": 10.0, "fuel_flow": 2.0, "speed": 4.0}

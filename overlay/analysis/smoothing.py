@@ -14,8 +14,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overlay.analysis.aiding import MEAN_S, MISFIT_MPS, Aid, aid_for
+from sync.arrays import Floats
+from sync.channel import Channel
 from sync.clock import TIME_TOLERANCE_S
-from sync.log import Channel, Floats
 
 Rows = NDArray[np.intp]
 Flags = NDArray[np.bool_]

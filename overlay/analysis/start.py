@@ -9,8 +9,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from overlay.analysis.smoothing import LAWS, fit
+from sync.arrays import Floats
+from sync.channel import Channel
 from sync.clock import Span
-from sync.log import Channel, Floats
 
 REST_S = 3.0
 """How much rest before a launch is looked at for what things were like before it."""

@@ -23,8 +23,9 @@ from numpy.typing import NDArray
 
 from overlay.analysis.means import running_mean
 from overlay.analysis.start import MOVING_MPS
+from sync.arrays import Floats
+from sync.channel import Channel
 from sync.clock import Span
-from sync.log import Channel, Floats
 
 ENGINE_SHARE, ENGINE_LEAST_RPS = 0.02, 50 / 60
 SPEED_SHARE, SPEED_LEAST_MPS = 0.03, 0.3 * 1852 / 3600

@@ -19,8 +19,8 @@ from overlay.analysis.economy import NO_TANK, Economy, Tank, economy
 from overlay.analysis.means import NONE, Mean, average, mean_of, total
 from overlay.analysis.steady import UNDER_WAY_MPS, Steady
 from overlay.analysis.two_way import RECIPROCAL_RAD, Pass, TwoWay, two_way
+from sync.channel import Channel
 from sync.clock import Span
-from sync.log import Channel
 
 IDLES_RPS = 900 / 60
 """An engine below this idles: what it does in gear is measured as it comes, in no direction."""

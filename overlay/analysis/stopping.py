@@ -12,8 +12,9 @@ from overlay.analysis.ladder import DOPPLER_MEMORY_S, kept_noise, noise_of
 from overlay.analysis.means import Mean
 from overlay.analysis.smoothing import LAWS, Law, alone, fit, law_for
 from overlay.analysis.start import RISES, rise_of
+from sync.arrays import Floats
+from sync.channel import Channel
 from sync.clock import Span
-from sync.log import Channel, Floats
 
 LEAST_ENTRY_MPS = 5.0
 """Slower than this a boat does not plane, and her stop is not what is asked for (own choice)."""

@@ -23,8 +23,9 @@ import numpy as np
 
 from overlay.analysis.means import Mean
 from overlay.analysis.on_film import counted
+from sync.arrays import Floats
+from sync.channel import Channel
 from sync.clock import Span
-from sync.log import Channel, Floats
 
 if TYPE_CHECKING:
     from overlay.sheet.timed import Timed

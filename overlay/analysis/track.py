@@ -7,8 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from sync.arrays import Floats
+from sync.channel import Channel
 from sync.clock import Span
-from sync.log import Channel, Floats
 
 STEP_S = 0.1
 

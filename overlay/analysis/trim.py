@@ -8,8 +8,8 @@ from collections.abc import Mapping, Sequence
 from overlay.analysis.means import NONE, Mean, mean_of
 from overlay.analysis.steady import Steady
 from overlay.analysis.steps import Step, both_ways
+from sync.channel import Channel
 from sync.clock import Span
-from sync.log import Channel
 
 MOST_AGO_S = 1800.0
 """A rest longer ago than this says little of how she lies now: fuel burns and people move (own

@@ -27,8 +27,9 @@ import numpy as np
 
 from overlay.analysis.means import NONE, Mean, mean_of, running_mean
 from overlay.analysis.track import track
+from sync.arrays import Floats
+from sync.channel import Channel
 from sync.clock import Span
-from sync.log import Channel, Floats
 
 LEAST_RATE_RADPS = math.radians(4.0)
 """Turning faster than this a boat is in a turn (own choice: a quarter of a planing boat's)."""

@@ -25,7 +25,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sync.log import Floats
+from sync.arrays import Floats
 
 MOST_DEGREE = 2
 """Of the stream's polynomial: quadratic in time, as on Tupper's p. 244."""

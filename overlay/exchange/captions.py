@@ -16,7 +16,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from overlay.figures import LABELS
-from sync.log import CHANNELS
+from sync.channel_kinds import CHANNELS
 
 if TYPE_CHECKING:
     from overlay.ledger import Ledger

@@ -17,7 +17,7 @@ from typing import Any
 from overlay.graphics.instruments import INSTRUMENTS
 from overlay.graphics.picture import SHAPES
 from overlay.graphics.spec_file import Key, SpecFile, find, nearest
-from sync.log import CHANNELS
+from sync.channel_kinds import CHANNELS
 
 SCHEMA = "faceplate/1"
 

@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from overlay.graphics.theme import Colours
+from sync.arrays import Floats
 from sync.clock import Span
 from sync.clues import Curves
-from sync.log import Floats
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -8,7 +8,7 @@ from typing import Annotated
 
 from pydantic import AfterValidator, Field
 
-from sync.log import CHANNELS
+from sync.channel_kinds import CHANNELS
 from sync.units import unit_of
 
 

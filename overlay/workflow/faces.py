@@ -18,8 +18,9 @@ from overlay.graphics.subject import RunAxis, RunFace, RunMark, RunTab
 from overlay.report.words import course
 from overlay.trial import Trial
 from overlay.workflow.filmed import Filmed, FilmedPass
+from sync.arrays import Floats
+from sync.channel import Channel
 from sync.clock import Span
-from sync.log import Channel, Floats
 from sync.units import from_si
 
 TURNED_STEP_S = 0.1

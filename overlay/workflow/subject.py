@@ -22,8 +22,8 @@ from overlay.report.facts import facts_of
 from overlay.trial import Trial
 from overlay.workflow.faces import face_of
 from overlay.workflow.filmed import Filmed
+from sync.channel import Channel
 from sync.clock import Span
-from sync.log import Channel
 
 REST_LEAST_SAMPLES = 10
 NO_REST = "there is no rest before it to level pitch by"

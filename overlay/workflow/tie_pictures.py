@@ -17,9 +17,9 @@ from overlay.workflow.evidence.senses import Senses
 from overlay.workflow.evidence.ways import way_of_clap_s, way_of_note_s
 from overlay.workflow.files import write_whole
 from overlay.workflow.locate import checks_folder
+from sync.channel import Channel
 from sync.clock import UTC, Span
 from sync.clues import Curves, audible, curves
-from sync.log import Channel
 from sync.tie import Ties
 
 if TYPE_CHECKING:

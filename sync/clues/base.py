@@ -15,7 +15,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from sync.log import Channel
+from sync.channel import Channel
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

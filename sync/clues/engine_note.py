@@ -33,6 +33,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from sync.channel import Channel
 from sync.clock import Span
 from sync.clues.base import Clue, Doubt, Finding, delay_doubt
 from sync.clues.note.aboard import ABOARD_LOOK, best_places
@@ -43,7 +44,6 @@ from sync.clues.note.fit import Fit, fit_at
 from sync.clues.note.heard import LEAST_SHARED_S, Ear, Heard, firings_of, hear
 from sync.clues.note.sound import spectra_of
 from sync.clues.note.trust import ABOARD, AFAR, LEAST_CHANGE, doubt, rivals
-from sync.log import Channel
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -29,9 +29,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from sync.arrays import Floats
 from sync.clock import UTC, utc_text
 from sync.clues.base import Clue, Doubt, Finding
-from sync.log import STAMPS, ClockReading, Floats, Log
+from sync.log import STAMPS, ClockReading, Log
 
 LATENESS_SD_S = 0.1
 """How much later than another a receiver may send its time (common practice, no published

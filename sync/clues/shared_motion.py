@@ -27,6 +27,7 @@ from itertools import combinations
 
 import numpy as np
 
+from sync.channel import Channel
 from sync.clock import UTC
 from sync.clues.base import Clue, Doubt, Finding, delay_doubt
 from sync.clues.motion.fit import refine
@@ -41,7 +42,6 @@ from sync.clues.motion.signals import (
     slope,
     smoothed,
 )
-from sync.log import Channel
 
 LEAST_R2 = 0.1
 """Share of the fast motion that must be explained at the best offset, beyond what the effect's

@@ -6,10 +6,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from sync.arrays import Floats
+from sync.channel import Channel
 from sync.clock import Span
 from sync.health.rules import Ailment
 from sync.health.stretches import known, runs_of
-from sync.log import Channel, Floats, Log
+from sync.log import Log
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

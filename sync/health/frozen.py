@@ -9,10 +9,10 @@ from types import MappingProxyType
 
 import numpy as np
 
+from sync.channel import Channel
 from sync.clock import Span
 from sync.health.rules import Ailment
 from sync.health.stretches import known, same_value
-from sync.log import Channel
 
 STUCK_S, COARSE_STUCK_S, LEVER_STUCK_S = 5.0, 15.0, 120.0
 STUCK_SAMPLES = 5

@@ -7,11 +7,12 @@ from collections.abc import Mapping
 
 import numpy as np
 
+from sync.arrays import Floats
+from sync.channel import Channel
 from sync.clock import Span
 from sync.health.frozen import frozen_ailments
 from sync.health.rules import Ailment
 from sync.health.stretches import GRID_S, Flags, common_grid, known, lasting, same_value
-from sync.log import Channel, Floats
 
 AT_REST_MPS, AT_REST_RPS, AT_REST_S = 1.0, 1200 / 60, 10.0
 """A boat is at rest below these for so long; a current may carry it along."""

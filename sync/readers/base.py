@@ -24,9 +24,11 @@ from types import MappingProxyType
 
 import numpy as np
 
+from sync.arrays import Floats
+from sync.channel_kinds import CHANNELS
 from sync.clock import UTC
 from sync.errors import LogFormatError
-from sync.log import CHANNELS, Floats, Log
+from sync.log import Log
 from sync.readers.gps_time import gps_to_utc
 
 HEAD_BYTES = 65536

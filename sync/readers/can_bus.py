@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from sync.log import Floats
+from sync.arrays import Floats
 from sync.readers.can_stamps import Stamp, seconds
 
 Integers = NDArray[np.int64]

@@ -18,7 +18,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sync.log import Channel, Floats, RawColumn
+from sync.arrays import Floats
+from sync.channel import Channel
+from sync.log import RawColumn
 from sync.readers.base import bounded, plural
 from sync.readers.can_bus import Bus, Bytes, Integers
 from sync.readers.can_signals import GNSS, J1939, NMEA2000, Signal

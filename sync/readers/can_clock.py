@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from sync.log import ClockReading, Floats
+from sync.arrays import Floats
+from sync.log import ClockReading
 from sync.readers.can_bus import Bus, Integers
 from sync.readers.can_signals import GNSS_POSITION, SYSTEM_TIME
 from sync.readers.days import DAY_S

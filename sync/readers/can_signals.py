@@ -56,7 +56,7 @@ class Signal:
     family
         What must come from one sender along with it.
     means
-        How it was had, as `sync.log.Channel.means`.
+        How it was had, as `sync.channel.Channel.means`.
     """
 
     channel: str

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from sync.log import Floats
+from sync.arrays import Floats
 
 Stamp = bytes | float
 

@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sync.log import CHANNELS, Floats
+from sync.arrays import Floats
+from sync.channel_kinds import CHANNELS
 from sync.readers.can_bus import Bytes, Integers
 from sync.readers.can_signals import J1939, Only, Signal
 

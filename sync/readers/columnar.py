@@ -13,8 +13,11 @@ from pathlib import Path
 
 import numpy as np
 
+from sync.arrays import Floats
+from sync.channel import Channel
+from sync.channel_kinds import CHANNELS
 from sync.errors import EmptyLogError, LogFormatError
-from sync.log import CHANNELS, Channel, Floats, RawColumn
+from sync.log import RawColumn
 from sync.readers.base import bounded, plural
 from sync.readers.order import Order, increasing
 from sync.readers.table_headings import Column

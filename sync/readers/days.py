@@ -8,8 +8,8 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from sync.arrays import Floats
 from sync.errors import LogFormatError
-from sync.log import Floats
 
 DAY_S = 86400.0
 EPOCH_DAY = dt.date(1970, 1, 1).toordinal()

@@ -15,8 +15,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from sync.arrays import Floats
+from sync.channel import Channel
+from sync.channel_kinds import CHANNELS
 from sync.errors import EmptyLogError, LogFormatError
-from sync.log import CHANNELS, Channel, Floats, Log, RawColumn
+from sync.log import Log, RawColumn
 from sync.readers.base import LogSettings, plural, read_bytes
 from sync.readers.order import Order, increasing
 from sync.readers.table_dates import Place

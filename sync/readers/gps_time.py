@@ -11,7 +11,7 @@ import datetime as dt
 
 import numpy as np
 
-from sync.log import Floats
+from sync.arrays import Floats
 
 EPOCH_S = 315_964_800.0
 """1980-01-06T00:00:00Z in seconds since 1970: nought of GPS time."""

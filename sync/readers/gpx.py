@@ -22,8 +22,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from sync.arrays import Floats
+from sync.channel import GAP_PERIODS, LEAST_GAP_S, Channel
 from sync.errors import EmptyLogError, LogFormatError
-from sync.log import GAP_PERIODS, LEAST_GAP_S, Channel, Floats, Log, Mark, RawColumn
+from sync.log import Log, Mark, RawColumn
 from sync.readers.base import LogSettings, bounded, plural, read_bytes
 from sync.readers.order import Order, increasing
 

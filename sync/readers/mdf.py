@@ -23,9 +23,11 @@ from pathlib import Path
 
 import numpy as np
 
+from sync.arrays import Floats
+from sync.channel import Channel
 from sync.clock import UTC
 from sync.errors import LogFormatError
-from sync.log import Channel, Floats, Log
+from sync.log import Log
 from sync.readers.base import OWN, LogSettings, read_bytes
 from sync.readers.columnar import Said, channel_of, notes, nothing, ordered, raw_columns
 from sync.readers.table_headings import Column, read_headings

@@ -8,7 +8,9 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from sync.log import Channel, Floats, RawColumn
+from sync.arrays import Floats
+from sync.channel import Channel
+from sync.log import RawColumn
 from sync.readers.base import bounded, plural
 from sync.readers.nmea_epochs import Epochs
 from sync.readers.nmea_lines import Sentences

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sync.log import Floats
+from sync.arrays import Floats
 from sync.readers.base import LogSettings, plural
 from sync.readers.days import DAY_S, day_number
 from sync.readers.gps_time import ahead_s, onto_date

@@ -24,8 +24,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from sync.arrays import Floats
+from sync.channel import GAP_PERIODS, LEAST_GAP_S
 from sync.errors import EmptyLogError
-from sync.log import GAP_PERIODS, LEAST_GAP_S, Floats
 from sync.readers.base import LogSettings
 from sync.readers.days import DAY_S, on_days
 from sync.readers.nmea_clock import Righted, put_right

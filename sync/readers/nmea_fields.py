@@ -12,7 +12,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from sync.log import Floats
+from sync.arrays import Floats
 from sync.readers.days import DAY_S, day_number
 from sync.readers.nmea_lines import Sentences
 

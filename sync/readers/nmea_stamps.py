@@ -15,7 +15,8 @@ from operator import xor
 
 import numpy as np
 
-from sync.log import STAMPS, ClockReading, Floats
+from sync.arrays import Floats
+from sync.log import STAMPS, ClockReading
 from sync.readers.nmea_epochs import CLOCK_KIND, TIME_PLACE, Epochs
 from sync.readers.nmea_lines import Sentences
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sync.log import Floats
+from sync.arrays import Floats
 from sync.readers.nmea_fields import (
     KNOT,
     Flags,

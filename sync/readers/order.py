@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from sync.arrays import Floats
 from sync.errors import LogFormatError
-from sync.log import Floats
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

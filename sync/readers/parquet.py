@@ -13,8 +13,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from sync.arrays import Floats
+from sync.channel import Channel
 from sync.errors import EmptyLogError, LogFormatError
-from sync.log import Channel, Floats, Log, Mark
+from sync.log import Log, Mark
 from sync.readers.base import LogSettings, read_bytes
 from sync.readers.columnar import Said, channel_of, notes, nothing, ordered, raw_columns
 from sync.readers.table_dates import Place

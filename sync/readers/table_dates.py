@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from sync.arrays import Floats
 from sync.errors import LogFormatError
-from sync.log import Floats
 from sync.readers.base import LogSettings
 from sync.readers.days import day_number
 from sync.readers.table_headings import Column

@@ -14,8 +14,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from sync.channel_kinds import CHANNELS
 from sync.errors import LogFormatError, UnitError
-from sync.log import CHANNELS
 from sync.readers.table_names import (
     AMBIGUOUS,
     BY_ENGINE,
@@ -57,7 +57,7 @@ class Column:
 
     @property
     def key(self) -> str:
-        """The channel's name with its instance, as `sync.log.Channel.key` has it."""
+        """The channel's name with its instance, as `sync.channel.Channel.key` has it."""
         return self.channel if self.instance == 0 else f"{self.channel}.{self.instance}"
 
 

@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from sync.arrays import Floats
 from sync.clock import UTC
-from sync.log import Floats
 from sync.readers.base import GPS, OWN, LogSettings, plural
 from sync.readers.days import DAY_S, on_days
 from sync.readers.gps_time import onto_date

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from sync.arrays import Floats
 from sync.errors import LogFormatError
-from sync.log import Floats
 from sync.readers.base import bounded, plural
 from sync.readers.table_dates import Place
 from sync.readers.table_headings import Column

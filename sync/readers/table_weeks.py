@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sync.log import Floats
+from sync.arrays import Floats
 from sync.readers.base import plural
 from sync.readers.days import day_number
 from sync.readers.gps_time import EPOCH_S, WEEK_S, WEEKS, gps_to_utc, week_to_gps

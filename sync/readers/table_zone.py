@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from sync.arrays import Floats
 from sync.clock import utc_text
-from sync.log import Floats
 from sync.readers.base import GPS, OWN
 from sync.readers.days import zone
 from sync.readers.table_dates import Place

@@ -22,7 +22,7 @@ from overlay.analysis.steady import find_steady
 from overlay.analysis.steps import Step, find_steps
 from overlay.analysis.stopping import WAY_OFF_MPS, find_stops
 from overlay.analysis.trim import running_trims
-from sync.log import Channel
+from sync.channel import Channel
 
 REST_S, LAUNCH_S, HOLD_S, TURN_S = 30.0, 34.0, 36.0, 26.0
 LEAST_PLANING_MPS = 7.0

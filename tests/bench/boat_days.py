@@ -14,7 +14,7 @@ from demo_media.noise import coloured
 from demo_media.script import Command, Script
 from demo_media.simulate import Day, simulate
 from demo_media.swell import make_swell
-from sync.log import Channel
+from sync.channel import Channel
 
 MOST_STREAM_MPS = 2 * 1852 / 3600
 RECEIVER_SD_S, LEVER_SD_S = 0.02, 0.01

@@ -14,8 +14,8 @@ from overlay.graphics.plan import Plan, compile_plan
 from overlay.graphics.subject import RunFace, RunMark, Subject
 from overlay.ledger import LedgerWriter
 from overlay.render import Recipe, burn
+from sync.channel import Channel
 from sync.clock import ClockMap
-from sync.log import Channel
 from sync.media import Footage, frame_times
 
 CLOCK = ClockMap(from_clock="bench", to_clock="utc", offset_s=0.0)

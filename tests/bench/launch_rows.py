@@ -15,7 +15,7 @@ from demo_media.truth import launch_times
 from overlay.analysis.ladder import rungs
 from overlay.analysis.launches import Launch, find_launches
 from overlay.analysis.smoothing import LAWS
-from sync.log import Channel
+from sync.channel import Channel
 
 LADDER = rungs("mph", [10, 20, 30, 40])
 

@@ -17,13 +17,14 @@ from demo_media.noise import coloured
 from demo_media.script import Command, Script
 from demo_media.simulate import Day, simulate
 from demo_media.swell import make_swell
+from sync.channel import Channel
 from sync.clock import UTC
 from sync.clues import (
     Clue,
     shared_mark_clues,
     shared_motion_clues,
 )
-from sync.log import Channel, Mark
+from sync.log import Mark
 from sync.tie import solve
 
 DAYS, SHORT_DAYS = 12, 4

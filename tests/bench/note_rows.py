@@ -27,8 +27,8 @@ from engine_days import (
 )
 from study import Outcome, Row
 
+from sync.channel import Channel
 from sync.clues import Finding, engine_note_clues
-from sync.log import Channel
 
 DAY_S, FILM_S = 7200.0, 60.0
 DISTANCE_SD = 0.1

@@ -20,13 +20,14 @@ from lamp_world import Lamp, filmed_lamp
 from picture_world import WIDE, Attitude, Floats, Lens, Shutter, World, at_sea
 from study import Outcome, Row
 
+from sync.channel import Channel
 from sync.clock import UTC, Span
 from sync.clues.base import Clue
 from sync.clues.lamp import Watch, lamp_clues
 from sync.clues.picture.flashes import Flash, find_flashes
 from sync.clues.picture.turning import Turning, turning_of
 from sync.clues.picture_motion import picture_motion_clues
-from sync.log import Channel, Mark
+from sync.log import Mark
 
 RATE_HZ = 25.0
 FRAME_S = 1 / RATE_HZ

@@ -23,9 +23,9 @@ from demo_media.shots import CHASE, STEPS
 from demo_media.simulate import Day
 from demo_media.sound import make_sound
 from demo_media.tables import engine_log
+from sync.channel import Channel
 from sync.clock import Span
 from sync.clues import engine_note_clues
-from sync.log import Channel
 
 KNOT = 1852 / 3600  # NIST SP 811: 1852 m an hour
 MPH = 0.44704  # NIST SP 811: exactly 0.447 04 m/s

@@ -7,8 +7,8 @@ import pytest
 
 from overlay.delays import UNSTATED_SD_S, contradicted, delay_of, stated_delay
 from overlay.sheet import TrialSheet
+from sync.channel import Channel
 from sync.clues import delay_name
-from sync.log import Channel
 from sync.tie import Settled, Ties
 
 NONE = Ties(by_clock=MappingProxyType({}), refused=MappingProxyType({}))

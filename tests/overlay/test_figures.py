@@ -18,7 +18,8 @@ from overlay.figures import (
     seconds,
     step_for,
 )
-from sync.log import CHANNELS, Channel
+from sync.channel import Channel
+from sync.channel_kinds import CHANNELS
 from sync.units import from_si, to_si
 
 

@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 
 from overlay.fuel import NO_FLOW, flows_of
 from overlay.sheet import TrialSheet
+from sync.channel import Channel
 from sync.clock import UTC
-from sync.log import Channel
 
 START = dt.datetime(2026, 6, 11, 4, 0, tzinfo=dt.UTC)
 T0 = START.timestamp()

@@ -15,9 +15,10 @@ import numpy as np
 import pytest
 from sailed import T0, changed, logged, only, sailed, script, within
 
+from sync.channel import Channel
 from sync.clock import UTC
 from sync.health import RULES, Ailment, joint_ailments, log_ailments
-from sync.log import Channel, Log
+from sync.log import Log
 
 Channels = dict[str, Channel]
 Fault = Callable[[Channels], Channels]

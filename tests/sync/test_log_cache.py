@@ -13,8 +13,10 @@ from log_samples import SAMPLES
 
 from sync import log_cache
 from sync.cache_folder import keep_last
+from sync.channel import Channel
+from sync.channel_kinds import CHANNELS
 from sync.errors import LogError
-from sync.log import CHANNELS, Channel, Log, Mark
+from sync.log import Log, Mark
 from sync.log_cache import kept_log
 from sync.readers import LogSettings, read_log
 

@@ -9,8 +9,9 @@ import numpy as np
 import pytest
 from log_samples import SAMPLES, Sample
 
+from sync.channel_kinds import CHANNELS
 from sync.errors import EmptyLogError, LogFormatError, SyncError
-from sync.log import CHANNELS, Log
+from sync.log import Log
 from sync.readers import KNOWN_UNSUPPORTED, READERS, LogSettings, detect, read_log
 
 
@@ -221,7 +222,7 @@ def test_a_file_that_two_readers_claim_is_refused_until_the_sheet_decides(
 def test_the_recipe_for_a_new_reader_works(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """The steps of `sync/readers/base.py`, taken for a format of nothing but engine speeds."""
     from sync import readers
-    from sync.log import Channel
+    from sync.channel import Channel
     from sync.readers.base import Reader, bounded, read_bytes
     from sync.readers.order import increasing
 

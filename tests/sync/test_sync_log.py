@@ -7,8 +7,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from sync.arrays import Floats, read_only
+from sync.channel import Channel
 from sync.clock import ClockMap, Span
-from sync.log import Channel, Floats, Log, read_only
+from sync.log import Log
 
 
 def speed(t: object, values: object, **more: object) -> Channel:

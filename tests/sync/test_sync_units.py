@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from sync.channel_kinds import CHANNELS
 from sync.errors import UnitError
-from sync.log import CHANNELS
 from sync.units import LINES, UNITS, by_pint, from_si, parse_quantity, signs, to_si, unit_of
 
 FACTORS = {

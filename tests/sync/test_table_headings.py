@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from sync.channel_kinds import CHANNELS
 from sync.errors import UnitError
-from sync.log import CHANNELS
 from sync.readers.table_headings import read_headings
 from sync.readers.table_names import AMBIGUOUS, CHANNEL_NAMES, IMPLIED_UNITS, NAME_OF
 from sync.units import signs

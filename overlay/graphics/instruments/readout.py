@@ -9,7 +9,7 @@ from overlay.graphics.instruments.bench import FRAME_INSET, Bench, Box, Size
 from overlay.graphics.instruments.sketch import Numeral, Sketch
 from overlay.graphics.layer import Layer
 from overlay.graphics.spec_file import Key
-from sync.log import CHANNELS
+from sync.channel_kinds import CHANNELS
 
 ROW_GAP = 0.018
 """Between the label and the top of the number, as a share of the short side."""

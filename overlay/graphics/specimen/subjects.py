@@ -12,8 +12,9 @@ import numpy as np
 
 from overlay.analysis.signals import Signal, signal_of
 from overlay.graphics.subject import RunAxis, RunFace, RunMark, RunTab, Subject
+from sync.channel import Channel
+from sync.channel_kinds import CHANNELS
 from sync.clock import UTC
-from sync.log import CHANNELS, Channel
 
 T0 = 1_781_150_400.0
 """When the specimen's runs begin, in seconds since 1970."""

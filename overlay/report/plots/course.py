@@ -10,8 +10,9 @@ import numpy as np
 
 from overlay.figures import unit_for
 from overlay.report.plots.drawing import WIDTH_IN, Plot, draw
+from sync.arrays import Floats
+from sync.channel import Channel
 from sync.clock import Span
-from sync.log import Channel, Floats
 from sync.units import from_si
 
 if TYPE_CHECKING:

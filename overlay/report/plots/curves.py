@@ -20,7 +20,7 @@ from overlay.figures import unit_for
 from overlay.report.columns import number
 from overlay.report.plots.drawing import Plot, draw, scale_border
 from overlay.report.run_tables import economy_unit, flow_note
-from sync.log import Floats
+from sync.arrays import Floats
 from sync.units import from_si
 
 if TYPE_CHECKING:

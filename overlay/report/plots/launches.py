@@ -12,7 +12,7 @@ from overlay.analysis.smoothing import fit, law_for
 from overlay.figures import unit_for
 from overlay.report.plots.drawing import STROKES, Plot, draw, drawable, scale_border
 from overlay.report.words import course
-from sync.log import Floats
+from sync.arrays import Floats
 from sync.units import from_si
 
 if TYPE_CHECKING:

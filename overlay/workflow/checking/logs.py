@@ -12,9 +12,10 @@ import numpy as np
 from overlay.delays import delay_of
 from overlay.trial import Trial
 from overlay.workflow.checking.model import ChannelReport, LogReport
+from sync.channel import Channel
 from sync.clock import UTC, ClockMap, Span
 from sync.health import Ailment, joint_ailments, log_ailments
-from sync.log import Channel, Log
+from sync.log import Log
 
 LEFT_OUT: Mapping[str, str] = MappingProxyType(
     {

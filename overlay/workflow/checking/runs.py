@@ -14,8 +14,8 @@ from overlay.sheet.model import Clip
 from overlay.trial import Trial, footage_clock
 from overlay.workflow.checking.model import Coverage, RunKind, RunReport
 from overlay.workflow.filmed import cut_of, in_film, run_called
+from sync.channel import Channel
 from sync.clock import ClockMap, Span, utc_seconds
-from sync.log import Channel
 from sync.media import frame_times
 
 NEARLY_S = 0.05

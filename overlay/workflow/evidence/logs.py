@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from overlay.delays import delay_of, stated_delay, with_delay
 from overlay.trial import Material
 from overlay.workflow.evidence.senses import Senses
+from sync.channel import Channel
 from sync.clock import UTC
 from sync.clues import (
     Finding,
@@ -19,7 +20,7 @@ from sync.clues import (
     spike_marks,
     turning_channels,
 )
-from sync.log import Channel, Log, Mark
+from sync.log import Log, Mark
 from sync.tie import Ties
 
 SAME_MARK_S = 0.05

@@ -12,8 +12,9 @@ from collections.abc import Sequence
 import numpy as np
 
 from overlay.workflow.evidence.senses import Look
+from sync.channel import Channel
 from sync.clock import Span
-from sync.log import Channel, Mark
+from sync.log import Mark
 
 TURNING_S = 120.0
 """So much of the picture's turning is looked at."""

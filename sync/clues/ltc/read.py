@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from sync.arrays import Floats
 from sync.clues.ltc.wave import (
     BitClock,
     Pulses,
@@ -36,7 +37,6 @@ from sync.clues.ltc.word import (
     fields,
     time_bits,
 )
-from sync.log import Floats
 from sync.timecode import RATES, TimecodeError, TimecodeRate, frames_of
 
 LEAST_FRAMES = 8

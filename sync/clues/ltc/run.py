@@ -7,11 +7,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from sync.arrays import Floats
 from sync.clues.ltc.read import Reading, agreement
 from sync.clues.ltc.track import CHUNK_FRAMES, Track, followed
 from sync.clues.ltc.wave import Pulses, read_at
 from sync.clues.ltc.word import BITS, SYNC, SYNC_AT, Bits, date_of, user_groups
-from sync.log import Floats
 from sync.timecode import RATES, TimecodeError, TimecodeRate, label_of, rate_near
 
 LEAST_CHUNKS = 2

@@ -13,10 +13,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from sync.arrays import Floats
 from sync.clues.ltc.read import Reading, agreement, levelled, shift_of
 from sync.clues.ltc.wave import Pulses, read
 from sync.clues.ltc.word import BITS
-from sync.log import Floats
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

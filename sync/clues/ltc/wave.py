@@ -20,8 +20,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from sync.arrays import Floats
 from sync.clues.ltc.word import BITS, SYNC
-from sync.log import Floats
 
 Wave = NDArray[np.float32]
 

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sync.log import Floats
+from sync.arrays import Floats
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

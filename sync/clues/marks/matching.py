@@ -11,8 +11,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from sync.arrays import Floats
 from sync.clock import Span
-from sync.log import Floats
 
 WITHIN_SDS = 4.0
 WITHIN_S = 0.005

@@ -8,7 +8,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from sync.log import Channel, Floats, Mark
+from sync.arrays import Floats
+from sync.channel import Channel
+from sync.log import Mark
 
 AROUND_S = 1.0
 """The spread is that of this much on either side; the sway of the boat is taken out before, by

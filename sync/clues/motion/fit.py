@@ -21,8 +21,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from sync.arrays import Floats
 from sync.clues.motion.signals import LEAST_COMMON_S, STEP_S, Bools, Motion, instants, quick, scaled
-from sync.log import Floats
 
 NEAR_S = 1.2
 """How far from the search's offset the finer law may put it: the plainer one is off by some

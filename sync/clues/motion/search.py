@@ -16,8 +16,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from sync.arrays import Floats
 from sync.clues.motion.signals import LEAST_COMMON_S, STEP_S, Bools, Motion, Series, quick, scaled
-from sync.log import Floats
 
 COARSE = 3
 """Steps of the grid between two offsets in the search."""

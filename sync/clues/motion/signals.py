@@ -12,7 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sync.log import Channel, Floats
+from sync.arrays import Floats
+from sync.channel import Channel
 
 STEP_S = 0.1
 """Step of the grid; loggers write ten times a second at most where speed is concerned."""

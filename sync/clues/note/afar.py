@@ -13,6 +13,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from sync.arrays import Floats
 from sync.clock import Span
 from sync.clues.note.coarse import Look, likely_shifts
 from sync.clues.note.fit import MOVING
@@ -28,7 +29,6 @@ from sync.clues.note.search import (
 )
 from sync.clues.note.sound import Note
 from sync.clues.note.way import SPEEDS, Way, columns_of, likeliest, steady_way
-from sync.log import Floats
 
 AFAR_LOOK = Look(step_s=0.05, places=24, higher=tuple(columns_of(SPEEDS[1::4]).tolist()))
 """The search of all offsets tries every fourth of the speeds."""

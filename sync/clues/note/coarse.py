@@ -16,10 +16,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from sync.arrays import Floats
 from sync.clock import Span
 from sync.clues.note.search import Path, Source, path_at
 from sync.clues.note.sound import CHIRPS, RATIO, Note, Table
-from sync.log import Floats
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

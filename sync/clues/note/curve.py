@@ -14,7 +14,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sync.log import Channel, Floats
+from sync.arrays import Floats
+from sync.channel import Channel
 
 STEP_S = 0.01
 MOST_POINTS = 4_000_000

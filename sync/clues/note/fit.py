@@ -24,9 +24,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from sync.arrays import Floats
 from sync.clues.note.search import Path, Source, kept_frames, path_at, read, shared_table
 from sync.clues.note.sound import RATIO, Note, Table
-from sync.log import Floats
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -13,10 +13,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from sync.arrays import Floats
 from sync.clues.note.curve import Curve
 from sync.clues.note.sound import CHIRPS, FRAME_S, RATIO, Note, Table
 from sync.clues.note.way import Way
-from sync.log import Floats
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -21,7 +21,7 @@ from fractions import Fraction
 import numpy as np
 from numpy.typing import NDArray
 
-from sync.log import Floats
+from sync.arrays import Floats
 
 Table = NDArray[np.float32]
 

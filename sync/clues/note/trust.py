@@ -8,6 +8,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from sync.arrays import Floats
+from sync.channel import Channel
 from sync.clock import UTC, Span, utc_text
 from sync.clues.note.coarse import APART_S
 from sync.clues.note.curve import Curve
@@ -16,7 +18,6 @@ from sync.clues.note.heard import Heard
 from sync.clues.note.rival import contrast
 from sync.clues.note.search import Place, path_at
 from sync.clues.note.twin import twin_of
-from sync.log import Channel, Floats
 
 LEAST_CHANGE = 1.25
 """A note must change by this factor, 5th to 95th percentile, to tell anything (own choice)."""

@@ -18,11 +18,11 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from sync.arrays import Floats
 from sync.clock import Span
 from sync.clues.note.coarse import APART_S
 from sync.clues.note.curve import Curve
 from sync.clues.note.fit import MOVING
-from sync.log import Floats
 
 ALIKE = 0.04
 ALIKE_PERIOD_S = 0.3

@@ -18,8 +18,8 @@ from itertools import pairwise
 
 import numpy as np
 
+from sync.arrays import Floats
 from sync.clues.note.sound import RATIO
-from sync.log import Floats
 
 SOUND_MPS = 340.0
 """Speed of sound at 15 °C; ten degrees move what follows by 2 % of it."""

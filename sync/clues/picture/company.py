@@ -18,10 +18,11 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from sync.arrays import Floats
 from sync.clock import Span
 from sync.clues.marks.matching import DRIFT_SD, WITHIN_S, WITHIN_SDS, Hypothesis
 from sync.clues.picture.flashes import Flash
-from sync.log import Floats, Mark
+from sync.log import Mark
 
 Ints = NDArray[np.intp]
 Pairs = tuple[tuple[int, int], ...]

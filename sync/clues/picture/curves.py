@@ -7,11 +7,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from sync.arrays import Floats
+from sync.channel import Channel
 from sync.clues.motion.signals import STEP_S, quick
 from sync.clues.picture.fit import LEAST_COMMON, SLOW_S
 from sync.clues.picture.signals import FELT_BY, SIGNALS, Logged, Seen, half_s, logged_in, seen_in
 from sync.clues.picture.turning import Turning
-from sync.log import Channel, Floats
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -17,10 +17,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from sync.arrays import Floats
 from sync.clock import Span
 from sync.clues.motion.signals import STEP_S, Series, instants, quick
 from sync.clues.picture.signals import FELT_BY, SIGNALS, Logged, Seen
-from sync.log import Floats
 
 SLOW_S = 2.5
 """Half the stretch whose mean is taken off (own choice)."""

@@ -22,8 +22,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from sync.arrays import Floats
 from sync.clues.picture.shutter import OPEN_SHARE
-from sync.log import Floats
 from sync.media.small import SmallFrame
 
 CELL_PX = 4

@@ -13,9 +13,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from sync.arrays import Floats
+from sync.channel import Channel
 from sync.clues.motion.signals import STEP_S, Bools, Series, instants, slope, smoothed
 from sync.clues.picture.turning import Turning
-from sync.log import Channel, Floats
 
 HALF_S = 0.2
 HALF_PERIODS = 1.5

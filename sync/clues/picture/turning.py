@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sync.log import Floats, read_only
+from sync.arrays import Floats, read_only
 from sync.media.small import SmallFrame
 
 BLOCK_PX = 8

@@ -15,8 +15,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from sync.arrays import Floats
 from sync.clues.sound.places import MOST_DRIFT, NOISE_SAMPLES, Heard, Place
-from sync.log import Floats
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 from demo_media.noise import coloured
 from overlay.analysis.aiding import aid_for
 from overlay.analysis.smoothing import LAWS, fit, law_for
+from sync.channel import Channel
 from sync.clock import UTC
-from sync.log import Channel
 
 LENGTH_S = 30.0
 LATER = 12.0

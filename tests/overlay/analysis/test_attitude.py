@@ -16,7 +16,7 @@ from overlay.analysis.means import Mean
 from overlay.analysis.propeller import planes
 from overlay.analysis.steady import find_steady
 from overlay.analysis.steps import find_steps
-from sync.log import Channel
+from sync.channel import Channel
 
 LADDER = rungs("mph", [10, 20, 30, 40])
 MASS_KG = 1180.0

@@ -16,7 +16,7 @@ from sailed import T0, logged, sailed
 from overlay.analysis.attitude import SMOOTHED_S
 from overlay.analysis.bow import bow_above, time_above
 from overlay.analysis.results import compute_results
-from sync.log import Channel
+from sync.channel import Channel
 
 LIMIT = math.radians(4.0)
 SENSORS = {

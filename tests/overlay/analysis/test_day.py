@@ -18,8 +18,8 @@ from overlay.analysis.steady import find_steady
 from overlay.analysis.steps import find_steps
 from overlay.analysis.stopping import find_stops
 from overlay.analysis.turning import find_turns
+from sync.channel import Channel
 from sync.clock import Span
-from sync.log import Channel
 
 LADDER = rungs("mph", [10, 20, 30, 40])
 KINDS = {

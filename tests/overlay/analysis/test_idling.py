@@ -16,8 +16,8 @@ from overlay.analysis.means import NONE
 from overlay.analysis.steady import find_steady
 from overlay.analysis.steps import Step, find_steps
 from overlay.analysis.trim import running_trims
+from sync.channel import Channel
 from sync.clock import UTC
-from sync.log import Channel
 
 
 @pytest.fixture(scope="module")

@@ -7,8 +7,8 @@ import pytest
 
 from overlay.analysis.ladder import rungs
 from overlay.analysis.launches import find_launches, measure_launch
+from sync.channel import Channel
 from sync.clock import Span
-from sync.log import Channel
 
 START = 1_781_170_000.0
 MPH = 0.44704  # m/s, exactly (NIST SP 811, appendix B.8)

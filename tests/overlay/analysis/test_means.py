@@ -10,8 +10,8 @@ from scipy.special import stdtrit
 
 from demo_media.noise import coloured
 from overlay.analysis.means import NONE, STUDENT_T, Mean, average, mean_of, student_t, total
+from sync.channel import Channel
 from sync.clock import UTC, Span
-from sync.log import Channel
 
 RATE_S = 0.1
 

@@ -14,8 +14,8 @@ from overlay.analysis.economy import economy
 from overlay.analysis.means import NONE, Mean
 from overlay.analysis.noise import energy_mean, noise_by_step
 from overlay.analysis.steps import Step, StepPass
+from sync.channel import Channel
 from sync.clock import UTC, Span
-from sync.log import Channel
 
 LEVELS = st.lists(st.floats(30, 120), min_size=1, max_size=50)
 

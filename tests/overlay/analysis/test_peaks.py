@@ -10,7 +10,7 @@ from hypothesis.extra.numpy import arrays
 from scipy.signal import find_peaks
 
 from overlay.analysis.peaks import peaks_of
-from sync.log import Floats
+from sync.arrays import Floats
 
 FLAT_TOPS = arrays(np.float64, st.integers(1, 60), elements=st.integers(0, 4).map(float))
 ANY_SHAPE = arrays(np.float64, st.integers(1, 60), elements=st.floats(-1e6, 1e6))

@@ -18,7 +18,7 @@ from overlay.analysis.document import document
 from overlay.analysis.results import Results, compute_results
 from overlay.sheet import TrialSheet
 from overlay.trial import Material, Trial, build_trial
-from sync.log import Channel
+from sync.channel import Channel
 
 LADDER = {"unit": "kn", "speeds": [10, 20, 30]}
 FEW = settings(max_examples=4, deadline=None)

@@ -12,8 +12,8 @@ from sailed import T0, logged, sailed
 
 from overlay.analysis.results import compute_results
 from overlay.analysis.sides import Sides, which_sides
+from sync.channel import Channel
 from sync.clock import UTC
-from sync.log import Channel
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from overlay.analysis.signals import Signal, signal_of
-from sync.log import Channel
+from sync.channel import Channel
 
 START = 1_781_170_000.0
 MARKS = (START + 3.06, START + 5.0, START + 7.24)

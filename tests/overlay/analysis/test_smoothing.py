@@ -5,7 +5,7 @@ import pytest
 import scipy.signal
 
 from overlay.analysis.smoothing import LAWS, fit, law_for
-from sync.log import Channel
+from sync.channel import Channel
 
 START = 1_781_170_000.0
 

@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 from sailed import T0, logged, sailed, script
 
 from overlay.analysis.steady import LEAST_S, find_steady
+from sync.channel import Channel
 from sync.clock import UTC
-from sync.log import Channel
 
 STEPS = [one for one in script()[1] if one.what == "step"]
 LAUNCHES = [one for one in script()[1] if one.what == "launch"]

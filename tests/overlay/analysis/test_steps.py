@@ -10,8 +10,8 @@ from sailed import LEVERS, T0, logged, sailed, script
 
 from overlay.analysis.steady import Steady, find_steady
 from overlay.analysis.steps import Step, find_steps, same_engine_speed
+from sync.channel import Channel
 from sync.clock import UTC, Span
-from sync.log import Channel
 from sync.units import to_si
 
 KNOT = to_si(1.0, "kn", "speed")

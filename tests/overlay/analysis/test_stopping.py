@@ -10,8 +10,8 @@ import pytest
 
 from demo_media.noise import coloured
 from overlay.analysis.stopping import WAY_OFF_MPS, find_stops
+from sync.channel import Channel
 from sync.clock import UTC
-from sync.log import Channel
 
 V0, TAU = 20.0, 6.0
 

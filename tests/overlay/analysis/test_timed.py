@@ -19,8 +19,8 @@ from sailed import T0
 from overlay.analysis.results import compute_results
 from overlay.analysis.timed import TimedRun, movements
 from overlay.trial import Trial, footage_clock
+from sync.channel import Channel
 from sync.clock import UTC, ClockMap
-from sync.log import Channel
 from sync.tie import Tie
 
 OUT = {"name": "trim, all the way out", "channel": "trim", "from": "0 %", "to": "100 %"}

@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 from demo_media.noise import coloured
 from overlay.analysis.track import track
 from overlay.analysis.turning import find_turns, fit_circle
+from sync.channel import Channel
 from sync.clock import UTC, Span
-from sync.log import Channel
 from sync.units import to_si
 
 KNOT = to_si(1.0, "kn", "speed")

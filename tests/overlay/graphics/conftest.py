@@ -16,7 +16,7 @@ from overlay.graphics.layer import Planes
 from overlay.graphics.picture import Picture
 from overlay.graphics.plan import Plan, compile_plan
 from overlay.graphics.subject import RunFace, RunMark, Subject
-from sync.log import Channel
+from sync.channel import Channel
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -19,7 +19,7 @@ from overlay.graphics.layout import overlap, safe_area
 from overlay.graphics.picture import Picture
 from overlay.graphics.plan import compile_plan
 from overlay.graphics.subject import Subject
-from sync.log import CHANNELS
+from sync.channel_kinds import CHANNELS
 from sync.units import to_si
 
 SIZES = [(1280, 720), (1920, 1080), (3840, 2160)]

@@ -17,7 +17,7 @@ from overlay.graphics.instruments import strip, strip_paper, trace
 from overlay.graphics.instruments.scale import scale_over
 from overlay.graphics.picture import Picture
 from overlay.graphics.theme import load_theme
-from sync.log import Channel
+from sync.channel import Channel
 
 HD = Picture(width_px=1920, height_px=1080)
 SMALL = Picture(width_px=640, height_px=360)

@@ -29,8 +29,8 @@ from overlay.cli.app import run
 from overlay.delays import LAGGING
 from overlay.workflow.check import CheckOutcome, check
 from overlay.workflow.checking.model import RunReport
+from sync.channel import Channel
 from sync.clock import utc_text
-from sync.log import Channel
 
 Channels = dict[str, Channel]
 

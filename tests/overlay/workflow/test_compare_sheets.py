@@ -12,7 +12,7 @@ from sailed import DELAYS, logged, sailed, write_trial
 from overlay.cli.app import run
 from overlay.errors import SheetError
 from overlay.workflow.compare import CompareOutcome, compare_sheets
-from sync.log import Channel
+from sync.channel import Channel
 
 CONDITIONS = """\
 [conditions]

@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 
 from overlay.workflow.evidence.looking import ABOUT_S, TURNING_S, look_at
+from sync.channel import Channel
 from sync.clock import UTC, Span
-from sync.log import Channel, Mark
+from sync.log import Mark
 
 FILM = Span(start_s=0.0, stop_s=900.0)
 T0 = 1_000_000.0

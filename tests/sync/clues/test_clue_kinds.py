@@ -7,6 +7,7 @@ import datetime as dt
 import numpy as np
 import pytest
 
+from sync.channel import Channel
 from sync.clock import Span
 from sync.clues import (
     CLUES,
@@ -19,7 +20,7 @@ from sync.clues import (
     step_of,
     typed_clue,
 )  # fmt: skip
-from sync.log import Channel, Mark
+from sync.log import Mark
 
 NINE = dt.datetime(2026, 6, 11, 9, tzinfo=dt.UTC).timestamp()
 LOGS = Span(start_s=NINE, stop_s=NINE + 3600)

@@ -39,9 +39,9 @@ def test_pages_speak_of_sheet_keys_that_there_are() -> None:
     import json
 
     from overlay.sheet import sheet_schema
+    from sync.channel_kinds import CHANNELS
     from sync.clues.clap import SOUND_WORDS
     from sync.clues.lamp import LIGHT_WORDS
-    from sync.log import CHANNELS
 
     schema = json.dumps(sheet_schema())
     known = {*CHANNELS, *SOUND_WORDS, *LIGHT_WORDS}

@@ -20,11 +20,11 @@ from engine_days import (
 )
 from sounds import engine, wind
 
+from sync.channel import Channel
 from sync.clock import Span
 from sync.clues import CLUES, Clue, Finding, engine_note_clues
 from sync.clues.note.heard import firings_of
 from sync.clues.note.sound import note_of, spectra_of
-from sync.log import Channel
 
 TRIALS = 10
 

@@ -19,9 +19,9 @@ from engine_days import (
     speed_of,
 )
 
+from sync.channel import Channel
 from sync.clues import Finding, engine_note_clues
 from sync.clues.note.way import SPEEDS, Way, likeliest, steady_way
-from sync.log import Channel
 
 TRIALS = 6
 

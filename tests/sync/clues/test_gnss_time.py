@@ -7,9 +7,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from sync.channel import Channel
 from sync.clock import UTC
 from sync.clues import CLUES, gnss_time_clues, source_times
-from sync.log import Channel, ClockReading, Log
+from sync.log import ClockReading, Log
 from sync.tie import solve
 
 START_S = 1781168400.0

@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 from engine_days import Launch, speed_of
 
+from sync.channel import Channel
 from sync.clock import Span
 from sync.clues.note.curve import Curve, curve_of
 from sync.clues.note.twin import twin_of
-from sync.log import Channel
 
 FULL = Launch(t_s=60.0, hold_s=22.0, rpm=5450.0, lever_s=0.62, settle_s=2.5, hump=0.7, down_s=1.2)
 FILM = np.arange(0.0, 60.0, 0.1)

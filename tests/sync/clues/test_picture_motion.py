@@ -13,13 +13,13 @@ import pytest
 from picture_world import WIDE, Attitude, Lens, Shutter, World, at_sea
 
 from demo_media import FootageRecipe, make_demo
+from sync.channel import Channel
 from sync.clock import Span
 from sync.clues.base import Finding
 from sync.clues.picture.fit import Fit
 from sync.clues.picture.turning import Turning, turning_of
 from sync.clues.picture.watching import watched
 from sync.clues.picture_motion import _no_camera, picture_motion_clues
-from sync.log import Channel
 from sync.media import frame_times, probe
 from sync.media.small import SmallFrame, small_frames
 

@@ -16,6 +16,8 @@ from demo_media.noise import coloured
 from demo_media.script import Command, Script
 from demo_media.simulate import Day, simulate
 from demo_media.swell import make_swell
+from sync.channel import Channel
+from sync.channel_kinds import CHANNELS
 from sync.clock import UTC
 from sync.clues import CLUES, Clue, Finding, shared_motion_clues
 from sync.clues.motion.pairings import PAIRINGS, Pairing
@@ -30,7 +32,6 @@ from sync.clues.motion.signals import (
     slope,
     smoothed,
 )
-from sync.log import CHANNELS, Channel
 from sync.readers import read_log
 
 Floats = NDArray[np.float64]

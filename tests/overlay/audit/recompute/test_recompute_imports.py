@@ -48,6 +48,7 @@ def test_the_rule_would_see_the_product() -> None:
     assert not allowed("overlay.analysis.smoothing")
     assert not allowed("overlay.figures")
     assert not allowed("sync.log")
+    assert not allowed("sync.channel")
     assert not allowed("scipy.signal")
     assert not allowed("overlay.audit")
 

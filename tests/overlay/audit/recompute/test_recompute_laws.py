@@ -14,7 +14,7 @@ from overlay.analysis.signals import signal_of
 from overlay.audit.recompute.grid import either_instants, instants_between, shown_instants
 from overlay.audit.recompute.laws import Curve, curve_of
 from overlay.audit.recompute.recorded import Recorded, recorded
-from sync.log import Channel
+from sync.channel import Channel
 
 
 def channel(key: str, t: np.ndarray, values: np.ndarray, means: str = "measured") -> Recorded:

@@ -30,7 +30,7 @@ import overlay.analysis.turning
 import overlay.figures
 import overlay.workflow.faces
 import overlay.workflow.subject
-import sync.log
+import sync.channel
 import sync.units
 from overlay.analysis.smoothing import LAWS
 from overlay.analysis.two_way import TwoWay
@@ -82,10 +82,10 @@ def attribute(place: object, name: str, value: object) -> Spoil:
 
 
 def delay_added(patch: Patch) -> None:
-    def timely(self: sync.log.Channel) -> sync.log.Channel:
+    def timely(self: sync.channel.Channel) -> sync.channel.Channel:
         return replace(self, t_s=self.t_s + self.delay_s, delay_s=0.0)
 
-    patch.setattr(sync.log.Channel, "timely", timely)
+    patch.setattr(sync.channel.Channel, "timely", timely)
 
 
 def finer_digits(patch: Patch) -> None:
@@ -301,7 +301,7 @@ def test_a_course_that_does_not_wrap(monkeypatch: Patch) -> None:
     from overlay.audit.recompute.recorded import recorded
 
     t, values = np.array([0.0, 1.0, 2.0]), np.radians([340.0, 350.0, 10.0])
-    theirs = sync.log.Channel(name="course", clock="utc", t_s=t, values=values)
+    theirs = sync.channel.Channel(name="course", clock="utc", t_s=t, values=values)
     ours = recorded(
         key="course", log="log", path=Path("log"), t_s=t, values=values,
         lines=np.arange(3), printed=values, worth_si=1.0,
@@ -309,7 +309,7 @@ def test_a_course_that_does_not_wrap(monkeypatch: Patch) -> None:
     assert ours is not None
     wanted = curve_of(ours, {}).at(1.75).value
     assert float(theirs.at(1.75)[0]) == pytest.approx(wanted)
-    monkeypatch.setattr("sync.log.np.unwrap", lambda values: values)
+    monkeypatch.setattr("sync.channel.np.unwrap", lambda values: values)
     assert abs(float(theirs.at(1.75)[0]) - wanted) > 1.0
 
 
@@ -325,7 +325,7 @@ def test_a_gap_that_is_bridged(tmp_path: Path, work, monkeypatch: Patch) -> None
     ledger = whole.ledger("launch 1")
     assert compare_with(whole.side(ledger), ledger).findings == ()
     monkeypatch.setenv("TRIALREEL_CACHE", str(tmp_path / "fresh"))
-    monkeypatch.setattr(sync.log, "LEAST_GAP_S", 5.0)
+    monkeypatch.setattr(sync.channel, "LEAST_GAP_S", 5.0)
     ledger = work(path).ledger("launch 1")
     monkeypatch.undo()
     held = compare_with(whole.side(ledger), ledger)

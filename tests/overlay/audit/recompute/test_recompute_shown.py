@@ -14,7 +14,7 @@ from sailed import DELAYS, logged, sailed, script, within, write_trial
 from overlay.audit.recompute import CannotRecompute, LogSide, compare_ledger, compare_with
 from overlay.audit.recompute.sheet import read_sheet
 from overlay.ledger import Ledger
-from sync.log import Channel
+from sync.channel import Channel
 
 RUNS = {
     "launch 1": 4,

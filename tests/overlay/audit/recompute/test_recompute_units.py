@@ -12,7 +12,7 @@ from overlay.audit.recompute.kinds import KINDS
 from overlay.audit.recompute.logs.headings import fold, read_heading
 from overlay.audit.recompute.logs.names import CHANNEL_OF, EVENTS, TIME_OF
 from overlay.audit.recompute.units import UNITS, unit
-from sync.log import CHANNELS
+from sync.channel_kinds import CHANNELS
 from sync.readers.table_names import EVENT_NAMES, NAME_OF, TIME_NAMES
 from sync.units import UNITS as PRODUCT_UNITS
 from sync.units import to_si
