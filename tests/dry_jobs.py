@@ -35,43 +35,49 @@ def dry_books(place: Path) -> Books:
     return Books(name="dry", phase="clips", folder=folder, cores=2, watch=lambda _state: None)
 
 
-def instantly(document: Mapping[str, Any], folder: str, _memory: int | None) -> Mapping[str, Any]:
+def instantly(
+    document: Mapping[str, Any], folder: str, _memory: int | None, _version: str
+) -> Mapping[str, Any]:
     """A dry run: a job that is over as soon as it begins, with its report where it belongs."""
-    report = JobReport(key=str(document["key"]), outcome="done", job=document).as_document()
+    report = JobReport(job=job_from(document), outcome="done").as_document()
     write_json(SeriesFolder(path=Path(folder)).report(str(document["key"])), report)
     return report
 
 
-def slowly(document: Mapping[str, Any], folder: str, memory: int | None) -> Mapping[str, Any]:
+def slowly(
+    document: Mapping[str, Any], folder: str, memory: int | None, wanted: str
+) -> Mapping[str, Any]:
     time.sleep(0.3)
-    return instantly(document, folder, memory)
+    return instantly(document, folder, memory, wanted)
 
 
-def fails(_document: Mapping[str, Any], _folder: str, _memory: int | None) -> Mapping[str, Any]:
+def fails(*_asked: object) -> Mapping[str, Any]:
     """A worker without what the job needs."""
     raise ModuleNotFoundError("No module named 'overlay'")
 
 
-def boasts(document: Mapping[str, Any], _folder: str, _memory: int | None) -> Mapping[str, Any]:
+def boasts(document: Mapping[str, Any], *_asked: object) -> Mapping[str, Any]:
     """A worker that says it is done, and made nothing here."""
-    return JobReport(key=str(document["key"]), outcome="done", job=document).as_document()
+    return JobReport(job=job_from(document), outcome="done").as_document()
 
 
-def babbles(_document: Mapping[str, Any], _folder: str, _memory: int | None) -> Mapping[str, Any]:
+def babbles(*_asked: object) -> Mapping[str, Any]:
     """A worker of another version, whose report is another document."""
     return {"schema": "series-report/9"}
 
 
-def kills(document: Mapping[str, Any], folder: str, memory: int | None) -> Mapping[str, Any]:
+def kills(
+    document: Mapping[str, Any], folder: str, memory: int | None, wanted: str
+) -> Mapping[str, Any]:
     """The first job ends its worker."""
     job = job_from(document)
     if job.key == dry_jobs(1)[0].key:
         _Teller(job)
         time.sleep(1.0)
         os.kill(os.getpid(), signal.SIGKILL)
-    return slowly(document, folder, memory)
+    return slowly(document, folder, memory, wanted)
 
 
-def waits(_document: Mapping[str, Any], _folder: str, _memory: int | None) -> Mapping[str, Any]:
+def waits(*_asked: object) -> Mapping[str, Any]:
     time.sleep(60)
     return {}

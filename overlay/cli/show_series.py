@@ -131,10 +131,10 @@ def outcome(made: SeriesOutcome, *, as_json: bool) -> int:
     _audits(made.reports)
     _not_made(((one.name, one.sentence) for one in made.refused), "failed")
     for report in made.failed:
-        _not_made([(_name_of(report), report.sentence)], report.outcome)
+        _not_made([(report.job.name, report.sentence)], report.outcome)
     for report in made.disagreeing:
         assert report.audit is not None
-        _not_made([(_name_of(report), report.audit.sentence)], "disagrees")
+        _not_made([(report.job.name, report.audit.sentence)], "disagrees")
     _older(made.folder, made.plan)
     heading("clips", str(made.folder.clips))
     if made.report is not None:
@@ -169,12 +169,6 @@ def _audits(reports: tuple[JobReport, ...]) -> None:
 
 _MANY = {"agrees": "agree", "disagrees": "disagree", "cannot say": "cannot say"}
 """What audits come to, of one and of several."""
-
-
-def _name_of(report: JobReport) -> str:
-    from overlay.series.job import job_from
-
-    return job_from(report.job).name
 
 
 def _outcome_document(made: SeriesOutcome) -> dict[str, Any]:

@@ -99,13 +99,13 @@ class Books:
 
     def hopeless(self, job: Job, why: str) -> None:
         """Book a job that cannot be done, for want of a piece."""
-        self.book(JobReport(key=job.key, outcome="failed", sentence=why), job)
+        self.book(JobReport(job=job, outcome="failed", sentence=why))
 
-    def book(self, report: JobReport, job: Job, *, keep: bool = True) -> None:
+    def book(self, report: JobReport, *, keep: bool = True) -> None:
         """Take an outcome into the books, and keep it where its process could not."""
-        if not report.job:
-            now = datetime.now(UTC).isoformat(timespec="seconds")
-            report = replace(report, job=job.as_document(), ended_utc=now)
+        job = report.job
+        if not report.ended_utc:
+            report = replace(report, ended_utc=datetime.now(UTC).isoformat(timespec="seconds"))
         if keep:
             with suppress(OutputError):  # the disk is full: the outcome is told all the same
                 write_json(self.folder.report(job.key), report.as_document())

@@ -20,6 +20,7 @@ from collections import Counter, deque
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
+from importlib.metadata import version
 from typing import TYPE_CHECKING, Any
 from uuid import uuid4
 
@@ -27,7 +28,7 @@ from overlay.series.books import Books
 from overlay.series.connecting import CONNECT_S, HERE, WORKER_DEATHS, cluster_at
 from overlay.series.endings import interruptible
 from overlay.series.job import SHORT, Job
-from overlay.series.on_worker import TOPIC, NotSeenError, do_on_worker
+from overlay.series.on_worker import TOPIC, UnfitError, do_on_worker
 from overlay.series.outcome import JobReport, report_from
 from overlay.series.state import AtWork
 from overlay.series.workers import Workers, reaching, scheduler_gone
@@ -37,7 +38,7 @@ if TYPE_CHECKING:
 
 __all__ = ["AHEAD", "HERE", "ClusterRun", "cluster_at"]
 
-Task = Callable[[Mapping[str, Any], str, int | None], Mapping[str, Any]]
+Task = Callable[[Mapping[str, Any], str, int | None, str], Mapping[str, Any]]
 
 AHEAD = 3
 """Jobs that are with the scheduler for each of its threads, so that none waits for us."""
@@ -53,7 +54,8 @@ WORKERS_FAILINGS = 2
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Sent:
-    """A job that is with the scheduler, and the workers that may do it."""
+    """A job that is with the scheduler, and the workers that alone may do it: none is named where
+    all of them are fit."""
 
     job: Job
     future: Future[Any]
@@ -69,21 +71,22 @@ class ClusterRun:
     memory_bytes
         What the jobs of one worker may take together; None for the worker's own limit.
     task
-        What a worker does with a job: its document, the folder and the limit go in, its report
-        comes out, and lies in the folder too.
+        What a worker does with a job: its document, the folder, the limit and our version go in,
+        its report comes out, and lies in the folder too.
     """
 
     books: Books
     client: Client
     memory_bytes: int | None = None
     task: Task = do_on_worker
+    _version: str = field(default_factory=lambda: version("trialreel"))
     _run: str = field(default_factory=lambda: uuid4().hex[:8])
     _workers: Workers = field(init=False)
     _waiting: deque[Job] = field(default_factory=deque)
     _unready: dict[str, Job] = field(default_factory=dict)
     _sent: dict[str, _Sent] = field(default_factory=dict)
     _elsewhere: list[tuple[float, Job]] = field(default_factory=list)
-    _unseen: list[tuple[float, Job, JobReport]] = field(default_factory=list)
+    _unseen: list[tuple[float, JobReport]] = field(default_factory=list)
     _times: Counter[str] = field(default_factory=Counter)
     _failings: Counter[tuple[str, str]] = field(default_factory=Counter)
     _there: frozenset[str] | None = None
@@ -159,19 +162,22 @@ class ClusterRun:
         # Two runs may want the same job of one scheduler, each for its own folder: the run is part
         # of the name, and last, so that a dashboard still tells jobs by their first words.
         name = f"{job.name}-{job.key[:SHORT]}-{self._run}-{self._times[job.key]}"
+        # To name them costs the scheduler time for each of them, with each job.
+        named = frozenset() if fit.keys() == self._workers.there else frozenset(fit)
         with reaching(self.client):
             future = self.client.submit(
                 self.task,
                 job.as_document(),
                 str(self.books.folder.path),
                 self.memory_bytes,
+                self._version,
                 key=name,
                 pure=False,
                 priority=int(job.seconds),
                 retries=0,
-                workers=list(fit),
+                workers=list(named) or None,
             )
-        self._sent[name] = _Sent(job=job, future=future, workers=frozenset(fit))
+        self._sent[name] = _Sent(job=job, future=future, workers=named)
         future.add_done_callback(self._ended.put)
 
     def _take_from_the_dead(self) -> None:
@@ -180,7 +186,8 @@ class ClusterRun:
             return  # as it was: with a thousand workers this is a look at three thousand jobs
         self._there = self._workers.there
         for name, one in list(self._sent.items()):
-            if not one.workers.isdisjoint(self._there) or one.future.status != "pending":
+            lost = one.workers and one.workers.isdisjoint(self._there)
+            if not lost or one.future.status != "pending":
                 continue
             del self._sent[name]
             with reaching(self.client):
@@ -207,7 +214,7 @@ class ClusterRun:
 
     def _take_report(self, future: Future[Any], job: Job, told: AtWork | None) -> None:
         try:
-            report = report_from(future.result(timeout=CONNECT_S))
+            report = report_from(future.result(timeout=CONNECT_S), job)
         except (ValueError, KeyError, TypeError, AttributeError) as error:
             self._book_failed(job, f"its worker's report cannot be read ({_words(error)}).")
             return
@@ -221,14 +228,14 @@ class ClusterRun:
         if report.outcome == "worked on by another":
             self._elsewhere.append((time.monotonic() + ASK_AGAIN_S, job))
         elif report.outcome == "done" and not self.books.folder.up_to_date(job):
-            self._unseen.append((time.monotonic() + SEEN_AFTER_S, job, report))
+            self._unseen.append((time.monotonic() + SEEN_AFTER_S, report))
         else:
-            self._believe(report, job)
+            self._believe(report)
 
-    def _believe(self, report: JobReport, job: Job) -> None:
+    def _believe(self, report: JobReport) -> None:
         kept = report.outcome == "done" and report.attempts == 1
-        self.books.book(report, job, keep=not kept and self.books.folder.report_of(job) is None)
-        self._release(job)
+        self.books.book(report, keep=not kept and self.books.folder.report_of(report.job) is None)
+        self._release(report.job)
 
     def _take_error(self, future: Future[Any], job: Job, told: AtWork | None) -> None:
         with reaching(self.client):
@@ -239,7 +246,7 @@ class ClusterRun:
             if told is not None or not self._once_more(job, "waited on the dead", 1):
                 self._book_killed(job, int(deaths) + 1)
             return
-        if isinstance(error, (ImportError, NotSeenError)):
+        if isinstance(error, (ImportError, UnfitError)):
             self._workers.ask_again()
             if self._once_more(job, "its worker's failing", WORKERS_FAILINGS):
                 return
@@ -254,14 +261,12 @@ class ClusterRun:
         return True
 
     def _book_failed(self, job: Job, sentence: str) -> None:
-        self.books.book(JobReport(key=job.key, outcome="failed", sentence=sentence), job)
+        self.books.book(JobReport(job=job, outcome="failed", sentence=sentence))
         self._release(job)
 
     def _book_killed(self, job: Job, deaths: int) -> None:
         sentence = f"{deaths} workers died while they were at it."
-        self.books.book(
-            JobReport(key=job.key, outcome="killed", sentence=sentence, attempts=deaths), job
-        )
+        self.books.book(JobReport(job=job, outcome="killed", sentence=sentence, attempts=deaths))
         self._release(job)
 
     def _look_again(self) -> None:
@@ -270,11 +275,12 @@ class ClusterRun:
         self._waiting.extend(job for again_s, job in self._elsewhere if now >= again_s)
         self._elsewhere = [one for one in self._elsewhere if now < one[0]]
         unseen, self._unseen = self._unseen, []
-        for until_s, job, report in unseen:
+        for until_s, report in unseen:
+            job = report.job
             if self.books.folder.up_to_date(job):
-                self._believe(report, job)
+                self._believe(report)
             elif now < until_s:
-                self._unseen.append((until_s, job, report))
+                self._unseen.append((until_s, report))
             else:
                 where = self.books.folder.home(job)
                 self._book_failed(job, f"its worker made it, but it is not to be seen in {where}.")

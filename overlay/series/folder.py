@@ -106,7 +106,7 @@ class SeriesFolder:
 
     def report_of(self, job: Job) -> JobReport | None:
         """The report of a job, if there is one that can be read."""
-        return _read_report(self.report(job.key))
+        return _read_report(self.report(job.key), job)
 
     def reports(self) -> Iterator[JobReport]:
         """All reports that can be read."""
@@ -138,19 +138,27 @@ class SeriesFolder:
         except OSError:
             return False
 
-    def drop_damaged(self, job: Job) -> None:
-        """Remove a clip and its ledger that are no longer what the job's report says of them."""
+    def drop_damaged(self, job: Job) -> bool:
+        """Remove a clip and its ledger that are no longer what the job's report says of them;
+        tells whether they were not."""
         from overlay.workflow.hashes import sha256_of
 
         report = self.report_of(job)
         if report is None:
-            return
+            return False
         for name in job.output_names:
             path, was = self.home(job) / name, report.outputs.get(name)
             if was is not None and path.is_file() and sha256_of(path) != was.sha256:
                 for one in job.output_names:
                     (self.home(job) / one).unlink(missing_ok=True)
-                return
+                return True
+        return False
+
+    def drop_unjoinable(self, job: Job) -> None:
+        """Remove the pieces that a clip could not be joined from, so that the next run makes them
+        anew: those that are damaged, or all of them where each is as it was made."""
+        if not sum(self.drop_damaged(piece) for piece in job.pieces):
+            self.drop_pieces(job)
 
     def drop_pieces(self, job: Job) -> None:
         """Remove the pieces of a clip that is whole, and their reports."""
@@ -226,8 +234,8 @@ def _escaped(name: str) -> str:
     return glob.escape(name)
 
 
-def _read_report(path: Path) -> JobReport | None:
+def _read_report(path: Path, of: Job | None = None) -> JobReport | None:
     try:
-        return report_from(json.loads(path.read_bytes()))
+        return report_from(json.loads(path.read_bytes()), of)
     except (OSError, ValueError, TypeError, KeyError, AttributeError):
         return None

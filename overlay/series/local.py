@@ -131,7 +131,7 @@ class LocalRun:
                 child = Child(job, self.folder, attempt=chosen.attempt, alone=chosen.alone)
             except OSError as error:
                 sentence = f"its process cannot be started ({error.strerror or error})."
-                self.books.book(JobReport(key=job.key, outcome="failed", sentence=sentence), job)
+                self.books.book(JobReport(job=job, outcome="failed", sentence=sentence))
                 continue
             self._children[child.pidfd] = child
             selector.register(child.pidfd, selectors.EVENT_READ, child)
@@ -195,7 +195,7 @@ class LocalRun:
         told = code == WRITTEN or self.folder.up_to_date(job)
         report = self.folder.report_of(job) if told else None
         if report is not None:
-            self.books.book(replace(report, attempts=child.attempt), job, keep=child.attempt > 1)
+            self.books.book(replace(report, attempts=child.attempt), keep=child.attempt > 1)
             return
         if told and self.folder.up_to_date(job):  # a piece whose clip another run has made
             self.books.found(job)
@@ -209,14 +209,14 @@ class LocalRun:
             self._waiting.appendleft(_Try(job=job, attempt=child.attempt + 1, alone=child.alone))
             return
         died = JobReport(
-            key=job.key,
+            job=job,
             outcome=outcome,
             sentence=why(child, code, words, self.budget.memory_bytes),
             seconds=round(child.seconds, 3),
             peak_bytes=child.peak_bytes,
             attempts=child.attempt,
         )
-        self.books.book(died, job)
+        self.books.book(died)
 
     def _sweep(self, job: Job) -> None:
         with suppress(LockedError, OSError), locked(self.folder.lock(job.key)):

@@ -34,8 +34,8 @@ def what_it_has(token: str) -> dict[str, str]:
     return {"version": version("trialreel"), "token": text}
 
 
-class NotSeenError(Exception):
-    """The worker does not see the folder of the series."""
+class UnfitError(Exception):
+    """The worker does not see the folder of the series, or is of another version than its run."""
 
 
 class CalledBackError(Exception):
@@ -47,7 +47,7 @@ class BusyError(Exception):
 
 
 def do_on_worker(
-    document: Mapping[str, Any], folder: str, memory_bytes: int | None
+    document: Mapping[str, Any], folder: str, memory_bytes: int | None, wanted: str
 ) -> Mapping[str, Any]:
     """Do one job; returns the document of its report.
 
@@ -57,27 +57,33 @@ def do_on_worker(
         The job's, and the path of the series' folder.
     memory_bytes
         What the jobs of this worker may take together; None for what the worker may.
+    wanted
+        The version of trialreel that the run has.
 
     Raises
     ------
-    NotSeenError
-        Where the folder is not there; it is not made, for then nobody would miss it.
+    UnfitError
+        Where the version is another, or the folder is not there: it is not made, for then nobody
+        would miss it. One that joins a cluster may be given jobs before it is asked.
     CalledBackError
         Where the run wants the job no longer.
     """
+    if wanted != version("trialreel"):
+        message = f"it has trialreel {version('trialreel')}, and {wanted} is wanted"
+        raise UnfitError(message)
     job, place = job_from(document), SeriesFolder(path=Path(folder))
     if not place.jobs.is_dir():
         message = f"it does not see {folder}"
-        raise NotSeenError(message)
+        raise UnfitError(message)
     teller = _Teller(job)
     books = Books(name=job.name, phase="job", folder=place, cores=1, watch=teller)
     budget = Budget(cores=1, memory_bytes=_share_bytes(memory_bytes))
     try:
         LocalRun(books=books, budget=budget).run([job])
     except BusyError:
-        return JobReport(key=job.key, outcome="worked on by another").as_document()
+        return JobReport(job=job, outcome="worked on by another").as_document()
     made = next((one for one in books.reports if one.key == job.key), None)
-    known = made or place.report_of(job) or JobReport(key=job.key, outcome="done", job=document)
+    known = made or place.report_of(job) or JobReport(job=job, outcome="done")
     return known.as_document()
 
 

@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field, fields
 from typing import Any, Literal
 
+from overlay.series.job import Job, job_from
+
 SCHEMA = "series-report/1"
 
 Outcome = Literal[
@@ -49,11 +51,11 @@ class JobReport:
         By their names in the folder of clips.
     attempts
         How often it was tried.
-    job
-        The job itself, as its document.
+    ended_utc
+        Empty until it is booked.
     """
 
-    key: str
+    job: Job
     outcome: Outcome
     sentence: str = ""
     seconds: float = 0.0
@@ -66,7 +68,11 @@ class JobReport:
     warnings: tuple[str, ...] = ()
     attempts: int = 1
     ended_utc: str = ""
-    job: Mapping[str, Any] = field(default_factory=dict)
+
+    @property
+    def key(self) -> str:
+        """The key of its job, by which it is kept."""
+        return self.job.key
 
     @property
     def disagrees(self) -> bool:
@@ -75,25 +81,35 @@ class JobReport:
 
     def as_document(self) -> dict[str, Any]:
         """The report as JSON has it."""
-        return {"schema": SCHEMA, **asdict(self)}
+        return {"schema": SCHEMA, "key": self.key, **asdict(self), "job": self.job.as_document()}
 
 
-def report_from(document: Mapping[str, Any]) -> JobReport:
+def report_from(document: Mapping[str, Any], of: Job | None = None) -> JobReport:
     """A report from its document.
+
+    Parameters
+    ----------
+    of
+        The job whose report it has to be, where that is known: so many reports share what they
+        have of their jobs with the plan.
 
     Raises
     ------
     ValueError, KeyError, TypeError
-        Where the document is none.
+        Where the document is none, or another job's.
     """
     if document.get("schema") != SCHEMA:
         message = f"this is a report of version {document.get('schema')!r}, not {SCHEMA!r}"
+        raise ValueError(message)
+    if of is not None and document["key"] != of.key:
+        message = f"this is the report of {document['key']!r}, not of {of.key!r}"
         raise ValueError(message)
     given = {one.name: document[one.name] for one in fields(JobReport)}
     audit = given["audit"]
     return JobReport(
         **{
             **given,
+            "job": of or job_from(given["job"]),
             "outputs": {name: Output(**facts) for name, facts in given["outputs"].items()},
             "audit": None if audit is None else AuditTold(**audit),
             "warnings": tuple(given["warnings"]),

@@ -102,7 +102,7 @@ def run_series(series: Series, watch: Watch, cluster: str | None = None) -> Seri
     outcome = SeriesOutcome(
         plan=plan,
         folder=folder,
-        reports=tuple(one for one in made.reports if one.job["kind"] != "piece"),
+        reports=tuple(one for one in made.reports if one.job.kind != "piece"),
         up_to_date=tuple(made.up_to_date),
         refused=refused,
     )
@@ -187,13 +187,13 @@ def _phase(
 
 def _took(report: JobReport, books: Books) -> Took | None:
     """What a job took, where it was rendered from its first frame to its last."""
-    recipe = report.job.get("recipe")
-    if report.outcome != "done" or not report.render_s or recipe is None or report.job["cuts"]:
+    recipe = report.job.recipe
+    if report.outcome != "done" or not report.render_s or recipe is None or report.job.cuts:
         return None
     return Took(
         recipe=recipe,
         frames=report.frames,
-        pixels=int(report.job["pixels"]),
+        pixels=report.job.pixels,
         start_s=max(0.0, books.took_s[report.key] - report.render_s - report.audit_s),
         render_s=report.render_s,
         audit_s=report.audit_s,
@@ -204,7 +204,7 @@ def _took(report: JobReport, books: Books) -> Took | None:
 
 def _untied(plan: Plan, reports: list[JobReport]) -> tuple[tuple[Refused, ...], Plan]:
     """The plan without the clips of trials that could not be tied, and all that is refused."""
-    why = {str(report.job["sheet"]): report.sentence for report in reports if report.sentence}
+    why = {report.job.sheet: report.sentence for report in reports if report.sentence}
     sheets = {job.sheet for job in plan.ties}
     refused = tuple(
         Refused(

@@ -76,13 +76,13 @@ def do(job: Job, folder: SeriesFolder, progress: Progress) -> JobReport:
     with locked(folder.lock(job.key)):
         known = folder.report_of(job)
         if folder.up_to_date(job):  # whoever held the lock before has done it
-            return known or JobReport(key=job.key, outcome="done", job=job.as_document())
+            return known or JobReport(job=job, outcome="done")
         folder.sweep(job)
         folder.drop_damaged(job)
         try:
             report = _tied(job, progress) if job.kind == "tie" else _made(job, folder, progress)
         except (TrialReelError, OSError, MemoryError) as error:
-            report = JobReport(key=job.key, outcome="failed", sentence=_sentence(error))
+            report = JobReport(job=job, outcome="failed", sentence=_sentence(error))
         finally:
             folder.sweep(job)
         report = replace(
@@ -90,7 +90,6 @@ def do(job: Job, folder: SeriesFolder, progress: Progress) -> JobReport:
             seconds=round(Clock() - began, 3),
             peak_bytes=peak_bytes_here(),
             ended_utc=datetime.now(UTC).isoformat(timespec="seconds"),
-            job=job.as_document(),
         )
         _keep(report, folder)
         return report
@@ -115,7 +114,7 @@ def _tied(job: Job, progress: Progress) -> JobReport:
     progress("tie", 0, 1)
     ties_for(read_material(Path(job.sheet)))
     progress("tie", 1, 1)
-    return JobReport(key=job.key, outcome="done")
+    return JobReport(job=job, outcome="done")
 
 
 def _made(job: Job, folder: SeriesFolder, progress: Progress) -> JobReport:
@@ -131,7 +130,7 @@ def _made(job: Job, folder: SeriesFolder, progress: Progress) -> JobReport:
     audit = _audited(job, folder, progress) if audited else None
     names = [*job.output_names, *((audit.page, audit.document) if audit and audit.page else ())]
     return JobReport(
-        key=job.key,
+        job=job,
         outcome="done",
         render_s=round(rendered, 3),
         audit_s=round(Clock() - began - rendered, 3) if audit else 0.0,
@@ -169,7 +168,7 @@ def _rendered(job: Job, folder: SeriesFolder, progress: Progress) -> tuple[int, 
         try:
             made = join_clip(material, job.clip, pieces, wish=wish, progress=progress)
         except RenderError:
-            folder.drop_pieces(job)  # so that the next run makes them anew
+            folder.drop_unjoinable(job)
             raise
     else:
         made = render_of(material, job.clip, wish=wish, progress=progress).clips[0]

@@ -14,6 +14,7 @@ import sys
 import threading
 import time
 from collections.abc import Iterator, Mapping
+from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
@@ -29,7 +30,7 @@ from overlay.series.cluster import AHEAD, HERE, ClusterRun, cluster_at
 from overlay.series.folder import SeriesFolder
 from overlay.series.job import SHORT, Job
 from overlay.series.locks import locked
-from overlay.series.on_worker import NotSeenError, do_on_worker, what_it_has
+from overlay.series.on_worker import UnfitError, do_on_worker, what_it_has
 from overlay.series.plan import plan_of
 from overlay.series.run import run_series as run_here
 from overlay.series.state import State
@@ -275,9 +276,33 @@ def test_workers_of_another_version_are_none(
 def test_a_folder_that_a_worker_does_not_see_is_not_made(tmp_path: Path) -> None:
     away = tmp_path / "away"
     assert what_it_has(str(away / ".token"))["token"] == ""
-    with pytest.raises(NotSeenError, match="does not see"):
-        do_on_worker(dry_jobs(1)[0].as_document(), str(away), None)
+    with pytest.raises(UnfitError, match="does not see"):
+        do_on_worker(dry_jobs(1)[0].as_document(), str(away), None, version("trialreel"))
     assert not away.exists()
+
+
+def test_a_worker_of_another_version_does_no_job(tmp_path: Path) -> None:
+    """It may be given one before it was asked for its version."""
+    books = dry_books(tmp_path / "a")
+    with pytest.raises(UnfitError, match=r"and 0\.0\.1 is wanted"):
+        do_on_worker({"schema": "series-job/99"}, str(books.folder.path), None, "0.0.1")
+
+
+def test_workers_are_named_where_not_all_are_fit(tmp_path: Path, client: Any) -> None:
+    """To name a thousand of them with each job is what a scheduler would wait for."""
+    named: list[frozenset[str]] = []
+
+    class Seen(ClusterRun):
+        def _submit(self, job: Job, fit: Mapping[str, int]) -> None:
+            # One that is there, and not among the fit.
+            fits = dict(list(fit.items())[:1]) if len(named) else fit
+            super()._submit(job, fits)
+            named.append(next(reversed(self._sent.values())).workers)
+
+    books = dry_books(tmp_path / "named")
+    Seen(books=books, client=client, task=instantly).run(dry_jobs(3))
+    assert [len(one) for one in named] == [0, 1, 1]
+    assert [report.outcome for report in books.reports] == ["done"] * 3
 
 
 def test_workers_and_schedulers_that_are_lost(

@@ -176,7 +176,7 @@ def test_each_fault_is_one_line_and_the_rest_is_done(season: Path) -> None:
                 os.kill(job.pid, signal.SIGSTOP)
 
     made = run_here(series_of([str(season)]), hold_up)
-    troubles = {one.job["trial"]: (one.outcome, one.sentence) for one in made.failed}
+    troubles = {one.job.trial: (one.outcome, one.sentence) for one in made.failed}
     assert set(troubles) == {"day6"}
     assert troubles["day6"] == ("timed out", "it was not done after 30 s, and was ended.")
     said = {one.trial: one.sentence for one in made.refused}
@@ -184,7 +184,7 @@ def test_each_fault_is_one_line_and_the_rest_is_done(season: Path) -> None:
     assert "bow.mp4" in said["day4"]
     assert "shcema: no such key; did you mean 'schema'" in said["day5"]
     assert not any("\n" in sentence for sentence in said.values())
-    done = {one.job["trial"] for one in made.reports if one.outcome == "done"}
+    done = {one.job.trial for one in made.reports if one.outcome == "done"}
     assert done == {"day1", "day2", "day3"}
     assert not made.all_well
     assert left_behind(season) == []

@@ -233,7 +233,9 @@ def test_a_damaged_piece_is_dropped_so_that_it_can_be_made_anew(
     assert report is not None
     assert report.outcome == "failed"
     assert "piece of this clip" in report.sentence
-    assert not any(folder.pieces.iterdir())
+    sound, _damaged = job.pieces
+    assert {path.name for path in folder.pieces.iterdir()} == set(sound.output_names)
+    assert [folder.up_to_date(piece) for piece in job.pieces] == [True, False]
 
 
 def test_what_another_is_at_work_on_is_left_to_it(season: Path) -> None:
