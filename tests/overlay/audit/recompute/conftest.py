@@ -66,14 +66,15 @@ class Made:
         path = self.sheet_path.parent / f"{name.replace(' ', '-')}.ledger.parquet"
         return drawn(self.trial, self.results, run, path, fps, faceplate)
 
-    def side(self, ledger: Ledger) -> LogSide:
-        """The logs' side for a ledger, without reading the logs again."""
+    def side(self, ledger: Ledger, day: Day | None = None) -> LogSide:
+        """The logs' side for a ledger, without reading the logs again; of a sheet that differs in
+        words alone, with the `day` of another."""
         return LogSide(
             sheet=read_sheet(self.sheet_path).for_readers_of(ledger.facts.get("units")),
             facts=ledger.facts,
             shows=shows_of(ledger.rows),
             run=run_of(ledger.facts),
-            day=self.day,
+            day=day or self.day,
             steps=tuple(self.document["steps"]),
         )
 
@@ -113,6 +114,13 @@ def cache_folder(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("TRIALREEL_CACHE", str(folder))
         yield folder
+
+
+@pytest.fixture(autouse=True)
+def own_cache(cache_folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Not one for each test, as elsewhere: what the product parsed of the demo's logs is what all
+    of them begin with. Those that spoil a reader take a fresh one."""
+    monkeypatch.setenv("TRIALREEL_CACHE", str(cache_folder))
 
 
 @pytest.fixture(scope="session")

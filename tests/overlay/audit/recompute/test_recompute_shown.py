@@ -81,7 +81,7 @@ def test_other_units_and_a_decimal_comma(units: str, demo, work, tmp_path: Path)
     made = work(folder / "trial.toml")
     for name, faceplate in (("launch 1", None), ("3490 rpm, pass 1", "step")):
         ledger = made.ledger(name, fps=2.0, faceplate=faceplate)
-        held = compare_with(made.side(ledger), ledger)
+        held = compare_with(made.side(ledger, demo.day), ledger)
         assert held.findings == ()
         assert held.not_held == ()
         assert ledger.rows["text"].str.contains(",").any()
@@ -102,7 +102,7 @@ def test_a_clip_is_held_in_the_units_that_its_ledger_names(units: str, demo, wor
     made = work(demo.sheet_path, units)
     for name, faceplate in OTHERS.items():
         ledger = made.ledger(name, fps=2.0, faceplate=faceplate)
-        held = compare_ledger(demo.sheet_path, ledger, demo.document)
+        held = compare_with(demo.side(ledger), ledger)
         assert [finding.told for finding in held.findings] == []
         assert held.not_held == ()
         (note,) = (one for one in held.notes if "units" in one)
