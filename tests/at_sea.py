@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cached_property, lru_cache
 from pathlib import Path
 
 import av
@@ -35,11 +36,8 @@ class Sea:
     def __init__(self, seed: int, *, deck: bool = True) -> None:
         rng = np.random.default_rng(seed)
         self.deck = deck
-        self.layers = [
-            cv2.GaussianBlur(rng.normal(0, 1, (HIGH, 3 * WIDE)), (0, 0), size) * size * gain
-            for size, gain in ((1.5, 40), (4, 60), (14, 90))
-        ]
-        self.sky = cv2.GaussianBlur(rng.normal(0, 1, (HIGH, 3 * WIDE)), (0, 0), 22) * 22 * 40
+        self.layers = [_strip(rng, size, gain) for size, gain in ((1.5, 40), (4, 60), (14, 90))]
+        self.sky = _strip(rng, 22, 40)
         self.phase = rng.uniform(0, 6, 3)
         self.grain = rng
 
@@ -51,14 +49,29 @@ class Sea:
         horizon = horizon + (x - WIDE / 2) * 0.02 * np.sin(number / 23 + c)
         water = 90 + 0.12 * (y - 130)
         for layer, speed in zip(self.layers, (3.1, 2.3, 1.2), strict=True):
-            water = water + np.roll(layer, -round(speed * number), axis=1)[:, :WIDE]
-        sky = 200 + np.roll(self.sky, -round(0.2 * number), axis=1)[:, :WIDE]
+            water = water + _part(layer, round(speed * number))
+        sky = 200 + _part(self.sky, round(0.2 * number))
         out = np.where(y < horizon, sky, water)
         if self.deck:
             deck = ((x - WIDE / 2) / 260) ** 2 + ((y - HIGH) / 120) ** 2 < 1
             planks = 150 + 25 * ((x // 12) % 2)
             out = np.where(deck, planks, out)
         return np.clip(out, 16, 235).astype(np.uint8)
+
+
+Strip = NDArray[np.float64]
+
+
+def _strip(rng: np.random.Generator, size: float, gain: float) -> Strip:
+    """Three pictures' breadth of unevenness, and once more what the first of them has."""
+    even = cv2.GaussianBlur(rng.normal(0, 1, (HIGH, 3 * WIDE)), (0, 0), size) * size * gain
+    return np.hstack([even, even[:, :WIDE]])
+
+
+def _part(strip: Strip, first: int) -> Strip:
+    """A picture's breadth of a strip that goes on for ever."""
+    first %= 3 * WIDE
+    return strip[:, first : first + WIDE]
 
 
 def write_film(path: Path, pictures: Sequence[Gray], rate_hz: int, crf: int) -> Path:
@@ -79,11 +92,17 @@ def write_film(path: Path, pictures: Sequence[Gray], rate_hz: int, crf: int) -> 
 
 
 def luma_of(path: Path) -> list[Gray]:
+    """Its pictures, which nobody writes to."""
     with av.open(str(path)) as film:
-        return [
-            np.ascontiguousarray(frame.to_ndarray()[: frame.height])
-            for frame in film.decode(video=0)
-        ]
+        pictures = [frame.to_ndarray()[: frame.height].copy() for frame in film.decode(video=0)]
+    for picture in pictures:
+        picture.setflags(write=False)
+    return pictures
+
+
+@lru_cache(maxsize=1)
+def _last_asked(path: Path) -> list[Gray]:
+    return luma_of(path)
 
 
 def render(footage: Path, folder: Path, name: str, span: Span, faceplate: str) -> tuple[Path, Path]:
@@ -121,9 +140,15 @@ class World:
     ledgers: dict[str, Path]
 
     def pictures(self, name: str) -> list[Gray]:
-        return luma_of(self.paths[name])
+        """Those of a film; of one after another that tests ask for."""
+        return _last_asked(self.paths[name])
 
     def sources(self) -> list[Source]:
+        """All films and clips, made ready once."""
+        return list(self._sources)
+
+    @cached_property
+    def _sources(self) -> list[Source]:
         clips = [clip_source(n, self.paths[n], self.ledgers[n]) for n in self.ledgers]
         raw = [recording_source(n, probe(self.paths[n])) for n in ("bow", "chase")]
         return [*clips, *raw]

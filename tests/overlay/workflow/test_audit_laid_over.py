@@ -119,10 +119,13 @@ def lies_there(folder: Path, *renders: Drawn) -> None:
         shutil.copy2(drawn.film, folder / "clips")
 
 
-def graded(luma: Picture) -> NDArray[np.float64]:
-    """Gamma, gain and black level as a colourist might set them, and a little colour."""
-    tone = 232 * ((luma.astype(np.float64) - 16) / 219).clip(0, 1) ** 0.8 + 10
-    return np.asarray(tone[..., None] * np.array([0.97, 1.0, 1.04]))
+CODES = np.arange(256)
+GRADE = (232 * ((CODES - 16) / 219).clip(0, 1) ** 0.8 + 10)[:, None] * np.array([0.97, 1.0, 1.04])
+"""Gamma, gain and black level as a colourist might set them, and a little colour, by codes."""
+
+
+def graded(luma: Picture) -> NDArray[np.float32]:
+    return GRADE.astype(np.float32)[luma]
 
 
 def laid(
@@ -142,7 +145,7 @@ def laid(
         luma = day.footage[int((second - BEGINS_S) * FOOTAGE_HZ + 1e-6)]
         picture = cv2.resize(graded(luma), size, interpolation=cv2.INTER_CUBIC)
         if over is not None:
-            scaled = cv2.resize(over, size, interpolation=cv2.INTER_AREA).astype(np.float64)
+            scaled = cv2.resize(over, size, interpolation=cv2.INTER_AREA).astype(np.float32)
             share = scaled[..., 3:] / 255
             picture = picture * (1 - share) + scaled[..., :3] * share
         film.append(np.clip(picture, 0, 255).astype(np.uint8))
