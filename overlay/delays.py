@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 from sync.channel import Channel
-from sync.clues import delay_name
+from sync.clue import delay_name
 
 if TYPE_CHECKING:
     from overlay.sheet import TrialSheet

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sync.clock import UTC
-from sync.clues.base import Clue
+from sync.clue import Clue
 from sync.network import RATE_SD, Network, blocks, network, starts
 
 MOST_SD = 4.0

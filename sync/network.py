@@ -17,7 +17,7 @@ import numpy as np
 
 from sync.arrays import Floats
 from sync.clock import UTC
-from sync.clues.base import Clue
+from sync.clue import Clue
 
 RATE_SD = 20e-6
 """How far from true a clock is expected to run, seconds a second, as one standard deviation:

@@ -16,7 +16,7 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 
 from sync.clock import UTC, ClockMap
-from sync.clues.base import Clue
+from sync.clue import Clue
 from sync.errors import TieRefused
 from sync.graph import MOST_SD, Loop, consistent, loops
 from sync.network import RATE_SD, Estimate, Settled, estimates, settled

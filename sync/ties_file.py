@@ -8,7 +8,7 @@ from types import MappingProxyType
 from typing import Any
 
 from sync.clock import UTC, ClockMap
-from sync.clues.base import Clue, Doubt
+from sync.clue import Clue, Doubt
 from sync.network import RATE_SD
 from sync.tie import Loop, Settled, Tie, Ties
 

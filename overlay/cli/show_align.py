@@ -13,7 +13,7 @@ from sync.ties_file import document
 
 if TYPE_CHECKING:
     from overlay.workflow.align import AlignOutcome
-    from sync.clues import Clue
+    from sync.clue import Clue
     from sync.tie import Loop, Tie, Ties
 
 

@@ -1,4 +1,8 @@
-"""`trialreel align`: clues from sound, stamps, marks and typed times, and the ties they make."""
+"""`trialreel align`: clues from sound, stamps, marks and typed times, and the ties they make.
+
+What looks for clues takes a fifth of a command's start, and most commands find the ties made: it is
+imported where it is needed.
+"""
 
 from __future__ import annotations
 
@@ -11,19 +15,17 @@ from typing import TYPE_CHECKING
 
 from overlay.errors import SheetError
 from overlay.trial import Material, footage_clock, read_material
-from overlay.workflow.evidence.search import find_clues, search
-from overlay.workflow.evidence.senses import Senses
 from overlay.workflow.files import write_json
 from overlay.workflow.hashes import input_stamps
 from overlay.workflow.locate import find_sheet, ties_path
-from overlay.workflow.tie_pictures import tie_pictures
 from sync.clock import UTC, utc_text
-from sync.clues import Clue
+from sync.clue import Clue
 from sync.tie import Ties, solve
 from sync.ties_file import document, from_document
 
 if TYPE_CHECKING:
     from overlay.sheet import TrialSheet
+    from overlay.workflow.evidence.senses import Senses
 
 _log = logging.getLogger(__name__)
 
@@ -63,6 +65,9 @@ def align(sheet: Path, recording: str | None = None) -> AlignOutcome:
 
 def align_and_draw(material: Material, recording: str | None = None) -> AlignOutcome:
     """The same for what has been read already."""
+    from overlay.workflow.evidence.senses import Senses
+    from overlay.workflow.tie_pictures import tie_pictures
+
     senses = Senses()
     outcome = align_material(material, recording, senses)
     return replace(outcome, pictures=tie_pictures(material, outcome.ties, senses))
@@ -72,6 +77,8 @@ def align_material(
     material: Material, recording: str | None = None, senses: Senses | None = None
 ) -> AlignOutcome:
     """Clues and ties, written beside the sheet, without the pictures."""
+    from overlay.workflow.evidence.search import search
+
     if recording is None:
         names = tuple(entry.name for entry in material.sheet.recordings)
     else:
@@ -103,6 +110,8 @@ def ties_for(material: Material) -> Ties:
         return kept
     if material.footage:
         return align_material(material).ties
+    from overlay.workflow.evidence.search import find_clues
+
     clues = [clue for finding in find_clues(material).values() for clue in finding.clues]
     return solve([log.clock for log in material.logs.values()], clues, {})
 

@@ -22,7 +22,7 @@ from overlay.workflow.checking.model import CheckOutcome, RecordingReport
 from overlay.workflow.checking.runs import Films, films_of, run_reports, shot
 from overlay.workflow.evidence.search import Search, search
 from overlay.workflow.locate import find_sheet
-from sync.clues import Finding
+from sync.clue import Finding
 from sync.media import Footage, looks_cut, suspected_slow
 
 __all__ = ["CheckOutcome", "check"]

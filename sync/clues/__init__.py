@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from types import MappingProxyType
 
-from sync.clues.base import Clue, ClueKind, Doubt, Finding, delay_name
+from sync.clue import Clue, ClueKind, Doubt, Finding, delay_name
 from sync.clues.clap import Scene, audible, clap_clues, sound_speed
 from sync.clues.engine_note import engine_note_clues
 from sync.clues.gnss_time import SourceTime, gnss_time_clues, source_times

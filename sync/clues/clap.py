@@ -22,7 +22,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sync.clock import UTC, Span, utc_text
-from sync.clues.base import Clue, Doubt, Finding
+from sync.clue import Clue, Doubt, Finding
 from sync.clues.marks.impulses import BEGINS_SD_S, Impulse
 from sync.clues.marks.matching import (
     DRIFT_SD,

@@ -35,7 +35,7 @@ import numpy as np
 
 from sync.channel import Channel
 from sync.clock import Span
-from sync.clues.base import Clue, Doubt, Finding, delay_doubt
+from sync.clue import Clue, Doubt, Finding, delay_doubt
 from sync.clues.note.aboard import ABOARD_LOOK, best_places
 from sync.clues.note.afar import AFAR_LOOK, best_places_afar
 from sync.clues.note.anchor import anchored

@@ -31,7 +31,7 @@ import numpy as np
 
 from sync.arrays import Floats
 from sync.clock import UTC, utc_text
-from sync.clues.base import Clue, Doubt, Finding
+from sync.clue import Clue, Doubt, Finding
 from sync.log import STAMPS, ClockReading, Log
 
 LATENESS_SD_S = 0.1

@@ -22,7 +22,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from sync.clock import UTC, Span, utc_text
-from sync.clues.base import Clue, Finding
+from sync.clue import Clue, Finding
 from sync.clues.clap import LEAD_DB, STAMPLESS_MARKS, WINDOW_SDS
 from sync.clues.marks.matching import Hypothesis
 from sync.clues.marks.trust import Guides, where_led

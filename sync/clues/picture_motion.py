@@ -26,7 +26,7 @@ import numpy as np
 
 from sync.channel import Channel
 from sync.clock import Span
-from sync.clues.base import Clue, Doubt, Finding, delay_doubt
+from sync.clue import Clue, Doubt, Finding, delay_doubt
 from sync.clues.picture.fit import Fit, fits, tried
 from sync.clues.picture.shutter import shown_after_s, shutter_doubt
 from sync.clues.picture.signals import Seen, half_s, logged_in, seen_in

@@ -14,7 +14,7 @@ from itertools import combinations
 
 import numpy as np
 
-from sync.clues.base import Clue, Finding
+from sync.clue import Clue, Finding
 from sync.clues.marks.matching import DRIFT_SD, Hypothesis, Instants, hypotheses
 from sync.log import Mark
 

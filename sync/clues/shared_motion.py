@@ -29,7 +29,7 @@ import numpy as np
 
 from sync.channel import Channel
 from sync.clock import UTC
-from sync.clues.base import Clue, Doubt, Finding, delay_doubt
+from sync.clue import Clue, Doubt, Finding, delay_doubt
 from sync.clues.motion.fit import refine
 from sync.clues.motion.pairings import PAIRINGS, Pairing
 from sync.clues.motion.search import search

@@ -21,7 +21,7 @@ import math
 
 import numpy as np
 
-from sync.clues.base import Clue, Doubt, Finding
+from sync.clue import Clue, Doubt, Finding
 from sync.clues.clap import sound_speed
 from sync.clues.sound.fit import SoundFit, fit_sounds
 from sync.clues.sound.places import LEAST_SHARED_S, Heard, Place, likely_places

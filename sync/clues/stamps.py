@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 from sync.clock import UTC, Span, utc_text
-from sync.clues.base import Clue, Finding
+from sync.clue import Clue, Finding
 
 STAMP_SD_S = 40.0
 """Camera clocks within two minutes are three of these (common practice, no published source)."""

@@ -29,7 +29,7 @@ from typing import Literal
 from zoneinfo import ZoneInfo
 
 from sync.clock import UTC, Span, utc_text
-from sync.clues.base import Clue, Doubt, Finding
+from sync.clue import Clue, Doubt, Finding
 from sync.clues.labels.pair import LONGEST_SET_S, MOST_FIRM_SD_S, together_clues
 from sync.clues.labels.read import Labels, code_labels, container_labels
 from sync.clues.stamps import STAMP_SD_S

@@ -10,7 +10,7 @@ import math
 import re
 
 from sync.clock import UTC, utc_text
-from sync.clues.base import Clue
+from sync.clue import Clue
 
 _CLOCK = re.compile(r"\d{1,2}:\d{2}(?::(\d{2})(?:[.,](\d+))?)?")
 

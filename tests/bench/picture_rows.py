@@ -22,7 +22,7 @@ from study import Outcome, Row
 
 from sync.channel import Channel
 from sync.clock import UTC, Span
-from sync.clues.base import Clue
+from sync.clue import Clue
 from sync.clues.lamp import Watch, lamp_clues
 from sync.clues.picture.flashes import Flash, find_flashes
 from sync.clues.picture.turning import Turning, turning_of

@@ -46,6 +46,7 @@ INSIDE_SYNC = (
     "sync.readers",
     "sync.log_cache",
     "sync.media",
+    "sync.clue",
     "sync.clues",
     "sync.network",
     "sync.graph",

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sync.clock import UTC
-from sync.clues.base import Clue, Doubt
+from sync.clue import Clue, Doubt
 from sync.network import RATE_SD
 from sync.tie import solve
 from sync.ties_file import document, from_document

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sync.clock import UTC
-from sync.clues.base import Clue
+from sync.clue import Clue
 from sync.errors import TieRefused
 from sync.network import RATE_SD
 from sync.tie import Ties, solve

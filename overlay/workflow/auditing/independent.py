@@ -20,7 +20,8 @@ from overlay.workflow.evidence.places import on_utc
 from overlay.workflow.evidence.seen import seen_clues
 from overlay.workflow.evidence.senses import Senses
 from sync.clock import UTC
-from sync.clues import CLUES, Clue, Finding
+from sync.clue import Clue, Finding
+from sync.clues import CLUES
 from sync.errors import TrialReelError
 from sync.tie import Ties, solve
 

@@ -9,7 +9,7 @@ from overlay.trial import Material
 from overlay.workflow.evidence.heard import heard_clues, told
 from overlay.workflow.evidence.seen import seen_clues
 from overlay.workflow.evidence.written import written_clues
-from sync.clues import Finding
+from sync.clue import Finding
 
 if TYPE_CHECKING:
     from overlay.workflow.evidence.logs import Logged

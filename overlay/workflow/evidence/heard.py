@@ -15,15 +15,8 @@ from overlay.workflow.evidence.ways import (
     engine_away,
 )
 from sync.clock import Span
-from sync.clues import (
-    Clue,
-    Finding,
-    Scene,
-    clap_clues,
-    engine_note_clues,
-    find_impulses,
-    sound_speed,
-)
+from sync.clue import Clue, Finding
+from sync.clues import Scene, clap_clues, engine_note_clues, find_impulses, sound_speed
 from sync.errors import FootageError
 
 if TYPE_CHECKING:

@@ -11,8 +11,8 @@ from overlay.trial import Material
 from overlay.workflow.evidence.senses import Senses
 from sync.channel import Channel
 from sync.clock import UTC
+from sync.clue import Finding
 from sync.clues import (
-    Finding,
     audible,
     gnss_time_clues,
     shared_mark_clues,

@@ -12,7 +12,8 @@ from overlay.workflow.evidence.senses import Senses
 from overlay.workflow.evidence.ways import air_k
 from overlay.workflow.evidence.written import timecode_labels
 from sync.clock import UTC, Span
-from sync.clues import Finding, Heard, shared_sound_clues, together_clues
+from sync.clue import Finding
+from sync.clues import Heard, shared_sound_clues, together_clues
 from sync.errors import FootageError
 from sync.media import frame_times
 from sync.tie import Ties, solve

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from sync.clock import UTC, Span
-from sync.clues import Clue
+from sync.clue import Clue
 from sync.tie import Ties
 
 STAMP_SDS = 3.0

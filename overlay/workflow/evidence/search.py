@@ -10,7 +10,7 @@ from overlay.workflow.evidence.footage import footage_clues
 from overlay.workflow.evidence.logs import log_clues, logged
 from overlay.workflow.evidence.pairs import between_recordings
 from overlay.workflow.evidence.senses import Senses
-from sync.clues import Clue, Finding
+from sync.clue import Clue, Finding
 from sync.tie import Ties, solve
 
 

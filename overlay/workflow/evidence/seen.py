@@ -11,14 +11,8 @@ from overlay.workflow.evidence.looking import look_at
 from overlay.workflow.evidence.places import on_utc, windows_on
 from overlay.workflow.evidence.ways import aboard
 from sync.clock import UTC
-from sync.clues import (
-    Clue,
-    Finding,
-    Watch,
-    lamp_clues,
-    picture_motion_clues,
-    visible,
-)
+from sync.clue import Clue, Finding
+from sync.clues import Watch, lamp_clues, picture_motion_clues, visible
 from sync.errors import FootageError
 from sync.media import frame_times
 

@@ -11,10 +11,9 @@ from overlay.trial import Material, footage_clock, life_s
 from overlay.workflow.evidence.places import STAMP_SDS
 from overlay.workflow.evidence.senses import Senses
 from sync.clock import UTC, Span, utc_text
+from sync.clue import Clue, Finding
 from sync.clues import (
     GENERATOR_SD_S,
-    Clue,
-    Finding,
     Labels,
     Setting,
     Stamp,

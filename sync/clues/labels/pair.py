@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from sync.clues.base import Clue, Finding
+from sync.clue import Clue, Finding
 from sync.clues.labels.read import Labels
 from sync.timecode import DAY_S, behind_s, time_of_day
 

@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from sync.clock import Span
-from sync.clues.base import Clue, Finding
+from sync.clue import Clue, Finding
 from sync.clues.marks.matching import DRIFT_SD, WITHIN_S, WITHIN_SDS, Hypothesis
 
 MOST_BY_CHANCE = 0.01

@@ -10,7 +10,7 @@ a frame's time, and opens for each row a little later than for the one above:
 
 from __future__ import annotations
 
-from sync.clues.base import Doubt
+from sync.clue import Doubt
 
 OPEN_SHARE = 0.25
 """How much of a frame's time the shutter is taken to be open (common practice in daylight, no

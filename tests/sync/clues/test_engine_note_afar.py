@@ -23,7 +23,7 @@ from sync.channel import Channel
 from sync.clues import Finding, engine_note_clues
 from sync.clues.note.way import SPEEDS, Way, likeliest, steady_way
 
-TRIALS = 6
+TRIALS = 4
 
 
 def listen(samples: np.ndarray, channel: Channel, *, afar: bool = True) -> Finding:

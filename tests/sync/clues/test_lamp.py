@@ -10,7 +10,7 @@ from lamp_world import Lamp, filmed_lamp
 from picture_world import HIGH, WIDE, Lens, Shutter, World, at_sea
 
 from sync.clock import Span
-from sync.clues.base import Clue, Finding
+from sync.clue import Clue, Finding
 from sync.clues.lamp import Watch, lamp_clues, visible
 from sync.clues.picture.company import Company
 from sync.clues.picture.flashes import Flash, find_flashes

@@ -15,7 +15,7 @@ from picture_world import WIDE, Attitude, Lens, Shutter, World, at_sea
 from demo_media import FootageRecipe, make_demo
 from sync.channel import Channel
 from sync.clock import Span
-from sync.clues.base import Finding
+from sync.clue import Finding
 from sync.clues.picture.fit import Fit
 from sync.clues.picture.turning import Turning, turning_of
 from sync.clues.picture.watching import watched

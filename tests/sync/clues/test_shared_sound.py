@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from heard_twice import Pair, heard_twice
 
-from sync.clues.base import Finding
+from sync.clue import Finding
 from sync.clues.shared_sound import shared_sound_clues
 from sync.clues.sound.places import Heard, evened, likely_places
 

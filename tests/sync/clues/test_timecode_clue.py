@@ -11,7 +11,7 @@ import pytest
 from code_wave import bits_from, wave
 
 from sync.clock import Span
-from sync.clues.base import Clue, Finding
+from sync.clue import Clue, Finding
 from sync.clues.linear_timecode import Code, find_code
 from sync.clues.timecode import (
     Labels,
