@@ -34,12 +34,8 @@ class Sea:
     """Pictures of one day at sea: another seed is another day."""
 
     def __init__(self, seed: int, *, deck: bool = True) -> None:
-        rng = np.random.default_rng(seed)
         self.deck = deck
-        self.layers = [_strip(rng, size, gain) for size, gain in ((1.5, 40), (4, 60), (14, 90))]
-        self.sky = _strip(rng, 22, 40)
-        self.phase = rng.uniform(0, 6, 3)
-        self.grain = rng
+        (*self.layers, self.sky), self.phase = _sea(seed)
 
     def picture(self, number: float) -> Gray:
         y = np.arange(HIGH)[:, None]
@@ -60,6 +56,14 @@ class Sea:
 
 
 Strip = NDArray[np.float64]
+
+
+@lru_cache(maxsize=4)
+def _sea(seed: int) -> tuple[list[Strip], Strip]:
+    """Waves at three depths and the sky, and the phases of their heaving."""
+    rng = np.random.default_rng(seed)
+    strips = [_strip(rng, *one) for one in ((1.5, 40), (4, 60), (14, 90), (22, 40))]
+    return strips, rng.uniform(0, 6, 3)
 
 
 def _strip(rng: np.random.Generator, size: float, gain: float) -> Strip:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -26,6 +27,22 @@ def own_cache(
     frame_cache.forget()
     yield
     frame_cache.forget()
+
+
+@pytest.fixture(scope="session")
+def common_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder of this run of the tests, one for all processes that share them out."""
+    base = tmp_path_factory.getbasetemp()
+    folder = (base.parent if os.environ.get("PYTEST_XDIST_WORKER") else base) / "common"
+    folder.mkdir(exist_ok=True)
+    return folder
+
+
+@pytest.fixture
+def common_cache(common_folder: Path, own_cache: None, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Not a cache folder of the test's own: the demo's day is sailed and its logs are parsed once
+    for all tests that ask for this."""
+    monkeypatch.setenv("TRIALREEL_CACHE", str(common_folder / "cache"))
 
 
 @pytest.fixture

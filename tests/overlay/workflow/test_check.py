@@ -91,6 +91,7 @@ def test_a_good_day_has_nothing_to_see_to(good: CheckOutcome) -> None:
     assert [one.ailments for log in good.logs for one in log.channels if one.ailments] == []
 
 
+@pytest.mark.usefixtures("common_cache")
 def test_of_the_demo_day_it_tells_the_drop_out_and_raises_no_false_alarm(tmp_path: Path) -> None:
     """Forty minutes with a receiver that has no fix for eight seconds, and no sensor at fault;
     every five hundred rpm from 1000 to 5000 was run each way, and four launches went two by two."""

@@ -108,19 +108,18 @@ def made_of(sheet_path: Path, units: str | None = None) -> Made:
 
 
 @pytest.fixture(scope="session")
-def cache_folder(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
-    """A cache of the session's own, for what is made once."""
-    folder = tmp_path_factory.mktemp("cache")
+def cache_folder(common_folder: Path) -> Iterator[Path]:
+    """The cache that is common to all tests here, for what is made once."""
+    folder = common_folder / "cache"
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("TRIALREEL_CACHE", str(folder))
         yield folder
 
 
 @pytest.fixture(autouse=True)
-def own_cache(cache_folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Not one for each test, as elsewhere: what the product parsed of the demo's logs is what all
-    of them begin with. Those that spoil a reader take a fresh one."""
-    monkeypatch.setenv("TRIALREEL_CACHE", str(cache_folder))
+def parsed_once(common_cache: None) -> None:
+    """What the product parsed of the demo's logs is what all tests begin with. Those that spoil a
+    reader take a fresh cache."""
 
 
 @pytest.fixture(scope="session")
