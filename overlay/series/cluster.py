@@ -215,7 +215,7 @@ class ClusterRun:
     def _take_report(self, future: Future[Any], job: Job, told: AtWork | None) -> None:
         try:
             report = report_from(future.result(timeout=CONNECT_S), job)
-        except (ValueError, KeyError, TypeError, AttributeError) as error:
+        except ValueError as error:
             self._book_failed(job, f"its worker's report cannot be read ({_words(error)}).")
             return
         except OSError as error:

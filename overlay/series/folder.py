@@ -75,7 +75,7 @@ class SeriesFolder:
         for path in sorted(self.path.glob("state.*.json")):
             try:
                 state = state_from(json.loads(path.read_bytes()))
-            except (OSError, ValueError, TypeError, KeyError):
+            except (OSError, ValueError):
                 continue
             if _goes_on(state):
                 yield state
@@ -237,5 +237,5 @@ def _escaped(name: str) -> str:
 def _read_report(path: Path, of: Job | None = None) -> JobReport | None:
     try:
         return report_from(json.loads(path.read_bytes()), of)
-    except (OSError, ValueError, TypeError, KeyError, AttributeError):
+    except (OSError, ValueError):
         return None

@@ -9,10 +9,11 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, field, fields, replace
+from dataclasses import asdict, dataclass, field, replace
 from typing import Any, Literal
 
 from overlay.ledger import LEDGER_END
+from overlay.series.kept_value import kept_value
 
 SCHEMA = "series-job/2"
 Cut = tuple[int, int]
@@ -191,24 +192,7 @@ def job_from(document: Any) -> Job:
 
     Raises
     ------
-    ValueError, KeyError, TypeError
+    ValueError
         Where the document is none.
     """
-    if not isinstance(document, Mapping):
-        message = "this is no job"
-        raise ValueError(message)  # noqa: TRY004 - what a file holds, not what somebody passed
-    if document.get("schema") != SCHEMA:
-        message = f"this is a document of version {document.get('schema')!r}, not {SCHEMA!r}"
-        raise ValueError(message)
-    given = {one.name: document[one.name] for one in fields(Job)}
-    piece = given["piece"]
-    return Job(
-        **{
-            **given,
-            "variant": Variant(**given["variant"]),
-            "settings": Settings(**given["settings"]),
-            "guess": Guess(**given["guess"]),
-            "piece": None if piece is None else (int(piece[0]), int(piece[1])),
-            "cuts": tuple((int(first), int(stop)) for first, stop in given["cuts"]),
-        }
-    )
+    return kept_value(Job, document, SCHEMA)

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass, fields
-from typing import Any
+from dataclasses import dataclass
 
 from overlay.errors import SheetError
 from overlay.series.folder import SeriesFolder
-from overlay.series.job import Job, Variant, job_from
+from overlay.series.job import Job, job_from
+from overlay.series.kept_value import kept_value
 from overlay.series.plan import Refused
 
 
@@ -34,7 +34,7 @@ def kept_plan(folder: SeriesFolder) -> KeptPlan:
         return KeptPlan(
             name=str(plan["name"]),
             jobs=tuple(job_from(row) for row in plan["jobs"]),
-            refused=tuple(_refused(row) for row in plan["refused"]),
+            refused=tuple(kept_value(Refused, row) for row in plan["refused"]),
         )
     except FileNotFoundError as error:
         raise SheetError(
@@ -48,8 +48,3 @@ def kept_plan(folder: SeriesFolder) -> KeptPlan:
             path=folder.plan,
             advice="`trialreel series run` writes it anew, and keeps the clips that are whole",
         ) from error
-
-
-def _refused(row: dict[str, Any]) -> Refused:
-    given = {one.name: row[one.name] for one in fields(Refused)}
-    return Refused(**{**given, "variant": Variant(**given["variant"])})

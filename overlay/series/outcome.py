@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, field, fields
+from dataclasses import asdict, dataclass, field, replace
 from typing import Any, Literal
 
-from overlay.series.job import Job, job_from
+from overlay.series.job import Job
+from overlay.series.kept_value import kept_value
 
 SCHEMA = "series-report/1"
 
@@ -84,7 +85,7 @@ class JobReport:
         return {"schema": SCHEMA, "key": self.key, **asdict(self), "job": self.job.as_document()}
 
 
-def report_from(document: Mapping[str, Any], of: Job | None = None) -> JobReport:
+def report_from(document: Any, of: Job | None = None) -> JobReport:
     """A report from its document.
 
     Parameters
@@ -95,23 +96,13 @@ def report_from(document: Mapping[str, Any], of: Job | None = None) -> JobReport
 
     Raises
     ------
-    ValueError, KeyError, TypeError
+    ValueError
         Where the document is none, or another job's.
     """
-    if document.get("schema") != SCHEMA:
-        message = f"this is a report of version {document.get('schema')!r}, not {SCHEMA!r}"
+    report = kept_value(JobReport, document, SCHEMA)
+    if of is None:
+        return report
+    if report.key != of.key:
+        message = f"this is the report of {report.key!r}, not of {of.key!r}"
         raise ValueError(message)
-    if of is not None and document["key"] != of.key:
-        message = f"this is the report of {document['key']!r}, not of {of.key!r}"
-        raise ValueError(message)
-    given = {one.name: document[one.name] for one in fields(JobReport)}
-    audit = given["audit"]
-    return JobReport(
-        **{
-            **given,
-            "job": of or job_from(given["job"]),
-            "outputs": {name: Output(**facts) for name, facts in given["outputs"].items()},
-            "audit": None if audit is None else AuditTold(**audit),
-            "warnings": tuple(given["warnings"]),
-        }
-    )
+    return replace(report, job=of)

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from typing import Any
+
+from overlay.series.kept_value import kept_value
 
 SCHEMA = "series-state/1"
 
@@ -94,18 +95,12 @@ class State:
         return {"schema": SCHEMA, **asdict(self)}
 
 
-def state_from(document: Mapping[str, Any]) -> State:
+def state_from(document: Any) -> State:
     """A state from its document.
 
     Raises
     ------
-    ValueError, TypeError, KeyError
+    ValueError
         Where the document is none.
     """
-    given = dict(document)
-    if given.pop("schema", None) != SCHEMA:
-        message = "this is no state of a series"
-        raise ValueError(message)
-    given["at_work"] = tuple(AtWork(**one) for one in given["at_work"])
-    given["troubles"] = tuple(Ended(**one) for one in given["troubles"])
-    return State(**given)
+    return kept_value(State, document, SCHEMA)
