@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from sounds import engine, unit, wind
+from sounds import engine, orders, unit, wind
 
 from sync.clues.sound.places import Heard
 
@@ -32,8 +32,7 @@ def _scene(kind: str, seconds: float, rate: int, rng: np.random.Generator) -> Ar
         return np.resize(rng.standard_normal(rate // 20), n)
     if kind in ("pure note", "changing note"):
         phase = 2 * np.pi * np.cumsum(np.full(n, 80.0) if kind == "pure note" else hz) / rate
-        orders = range(1, int(0.4 * rate / hz.max()))
-        return unit(np.sum([np.sin(k * phase) / k for k in orders], axis=0))
+        return unit(orders(phase, [1 / k for k in range(1, int(0.4 * rate / hz.max()))]))
     return unit(engine(hz, seconds, rng, rate) + wind(seconds, rng, rate=rate))
 
 

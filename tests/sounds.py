@@ -7,6 +7,7 @@ from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.fft import irfft, next_fast_len, rfft
 
 RATE = 48000
 Array = NDArray[np.float64]
@@ -22,18 +23,30 @@ def clap(rng: np.random.Generator, *, rate: int = RATE, decay_s: float = 0.006) 
 def wind(seconds: float, rng: np.random.Generator, *, rate: int = RATE) -> Array:
     """Noise that falls off above 150 Hz, its level swelling slowly; RMS 1."""
     n = int(seconds * rate)
-    frequency = np.fft.rfftfreq(n, 1 / rate)
-    spectrum = np.fft.rfft(rng.standard_normal(n)) / (1 + (frequency / 150) ** 1.2)
+    whole = next_fast_len(n, real=True)  # a prime number of samples would take ten times as long
+    frequency = np.fft.rfftfreq(whole, 1 / rate)
+    spectrum = rfft(rng.standard_normal(whole)) / (1 + (frequency / 150) ** 1.2)
     swell = 1 + 0.4 * np.sin(2 * np.pi * 0.3 * np.arange(n) / rate + rng.uniform(0, 6))
-    return unit(np.fft.irfft(spectrum, n) * swell)
+    return unit(irfft(spectrum, whole)[:n] * swell)
 
 
 def engine(hz: float | Array, seconds: float, rng: np.random.Generator, rate: int = RATE) -> Array:
     """Firing frequency (fixed, or one a sample) and 24 orders of it, with hiss; RMS 1."""
     n = int(seconds * rate)
     phase = 2 * np.pi * np.cumsum(np.broadcast_to(np.asarray(hz, float), (n,))) / rate
-    tone = sum(np.sin(k * phase + rng.uniform(0, 6)) / k for k in range(1, 25))
-    return unit(unit(np.asarray(tone)) + 0.15 * rng.standard_normal(n))
+    tone = orders(phase, [np.exp(1j * rng.uniform(0, 6)) / k for k in range(1, 25)])
+    return unit(unit(tone) + 0.15 * rng.standard_normal(n))
+
+
+def orders(phase: Array, weights: Sequence[complex]) -> Array:
+    """Tones of once, twice, three times a phase, each with its weight: Σ Im(wₖ eⁱᵏᵠ), by Horner's
+    rule, which takes one sine and one cosine for all of them."""
+    turn = np.exp(1j * phase)
+    total = np.zeros_like(turn)
+    for weight in reversed(weights):
+        total += weight
+        total *= turn
+    return total.imag
 
 
 def unit(x: Array) -> Array:
