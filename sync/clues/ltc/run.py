@@ -186,15 +186,19 @@ def _fitting(fits: Floats, agree: Floats, level: float, noise: float) -> int:
     A bit of the labels that is wrong from some frame on pulls the sum of its agreement down,
     and further than chance does; it was right up to where that sum was largest. With noise of
     variance v a sum that grows by a level at each frame falls back by v / (2 level) times the
-    logarithm of how often it could have; twice that is allowed, since what an engine adds to a
-    bit can stay the same for seconds.
+    logarithm of how often it could have. Twice that is allowed, and twice more where it is made
+    good again: what an engine adds to a bit can stay the same for seconds.
     """
     count = int(np.argmax(np.cumsum(fits))) + 1
     sums = np.cumsum(agree[:count], axis=0)
     fall = np.maximum.accumulate(sums, axis=0) - sums
     by_chance = noise**2 / level * (np.log(agree.shape[1] * count) + CHANCES)
-    wrong = np.flatnonzero(fall.max(axis=1) > max(1.5 * level, by_chance))
-    if wrong.size == 0:
-        return count
-    bit = int(np.argmax(fall[wrong[0]]))
-    return int(np.argmax(sums[: wrong[0], bit])) + 1
+    allowed = max(1.5 * level, by_chance)
+    ends = [count]
+    for bit in range(agree.shape[1]):
+        deep = np.flatnonzero(fall[:, bit] > 2 * allowed)
+        if deep.size:
+            ends.append(int(np.argmax(sums[: deep[0], bit])) + 1)
+        elif fall[-1, bit] > allowed:
+            ends.append(int(np.argmax(sums[:, bit])) + 1)
+    return min(ends)
