@@ -166,7 +166,7 @@ class ClusterRun:
         named = frozenset() if fit.keys() == self._workers.there else frozenset(fit)
         with reaching(self.client):
             future = self.client.submit(
-                self.task,
+                _found_there(self.task),
                 job.as_document(),
                 str(self.books.folder.path),
                 self.memory_bytes,
@@ -324,6 +324,23 @@ class ClusterRun:
         until = time.monotonic() + TICK_S
         while time.monotonic() < until and not all(f.cancelled() for f in futures):
             time.sleep(0.05)
+
+
+def _found_there(task: Task) -> Task:
+    """A function that looks for another where it runs, and needs nothing of ours to be unpacked.
+
+    A worker that cannot unpack what it is handed dies of it, and with it what else it is at; so a
+    lack of trialreel is an error of the job instead. Being no function of a module, it is packed
+    with what it does and not by its name.
+    """
+    module, name = task.__module__, task.__qualname__
+
+    def look_up(*asked: Any) -> Any:
+        from importlib import import_module
+
+        return getattr(import_module(module), name)(*asked)
+
+    return look_up
 
 
 def _words(error: BaseException | None) -> str:

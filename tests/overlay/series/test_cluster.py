@@ -243,16 +243,21 @@ def ended(process: subprocess.Popen[bytes]) -> Iterator[subprocess.Popen[bytes]]
         process.wait()
 
 
+def without_trialreel(folder: Path, client: Any) -> subprocess.Popen[bytes]:
+    """A worker of eight threads that cannot import what it is handed."""
+    (folder / "lack" / "overlay").mkdir(parents=True)
+    lacks = 'raise ImportError("no trialreel here")\n'
+    (folder / "lack" / "overlay" / "__init__.py").write_text(lacks)
+    words = ("distributed.cli.dask_worker", client.scheduler.address, "--no-nanny")
+    local = ("--nthreads", "8", "--local-directory", str(folder))
+    return started(*words, *local, PYTHONPATH=str(folder / "lack"))
+
+
 def test_a_worker_without_trialreel_gets_no_work(
     tmp_path: Path, client: Any, caplog: pytest.LogCaptureFixture
 ) -> None:
     """It is named once, and the season is made by the others."""
-    (tmp_path / "lack" / "overlay").mkdir(parents=True)
-    lacks = 'raise ImportError("no trialreel here")\n'
-    (tmp_path / "lack" / "overlay" / "__init__.py").write_text(lacks)
-    words = ("distributed.cli.dask_worker", client.scheduler.address, "--no-nanny")
-    local = ("--nthreads", "8", "--local-directory", str(tmp_path))
-    with ended(started(*words, *local, PYTHONPATH=str(tmp_path / "lack"))):
+    with ended(without_trialreel(tmp_path, client)):
         client.wait_for_workers(3, timeout=30)
         books = dry_books(tmp_path / "a")
         ClusterRun(books=books, client=client, task=instantly).run(dry_jobs(40))
@@ -261,6 +266,30 @@ def test_a_worker_without_trialreel_gets_no_work(
     assert "cannot be run there" in told
     assert "no trialreel here" in told
     assert [path.name for path in books.folder.path.glob(".token*")] == []
+
+
+def test_what_a_worker_that_joins_late_cannot_do_others_do(
+    tmp_path: Path, client: Any, caplog: pytest.LogCaptureFixture
+) -> None:
+    """No worker is named with jobs while all are fit, so that it gets some before it is asked."""
+
+    class Late(ClusterRun):
+        def _submit(self, job: Job, fit: Mapping[str, int]) -> None:
+            if not self._times:  # the workers were asked, and now there is one more
+                assert (len(fit), len(self._workers.there)) == (2, 2)
+                client.wait_for_workers(3, timeout=30)
+            super()._submit(job, fit)
+
+    until = time.monotonic() + 30
+    while len(client.nthreads()) != 2 and time.monotonic() < until:  # one of before may be dying
+        time.sleep(0.1)
+    books = dry_books(tmp_path / "late")
+    with ended(without_trialreel(tmp_path, client)):
+        run = Late(books=books, client=client, task=slowly)
+        run.run(dry_jobs(40))
+    assert [report.outcome for report in books.reports] == ["done"] * 40
+    assert run._failings.total() > 0
+    assert any("no trialreel here" in one for one in caplog.messages)
 
 
 def test_workers_of_another_version_are_none(

@@ -102,7 +102,10 @@ def test_a_clip_is_held_in_the_units_that_its_ledger_names(units: str, demo, wor
     made = work(demo.sheet_path, units)
     for name, faceplate in OTHERS.items():
         ledger = made.ledger(name, fps=2.0, faceplate=faceplate)
-        held = compare_with(demo.side(ledger), ledger)
+        if name == "launch 1":  # as an audit calls it, which reads the logs anew
+            held = compare_ledger(demo.sheet_path, ledger, demo.document)
+        else:
+            held = compare_with(demo.side(ledger), ledger)
         assert [finding.told for finding in held.findings] == []
         assert held.not_held == ()
         (note,) = (one for one in held.notes if "units" in one)
